@@ -1,0 +1,46 @@
+# glintline_room(NAME SOURCES ... USES ROOM... LIBRARIES TARGET...)
+#
+# One static library a room, `glintline_NAME`. USES names the rooms it may include (the arrows of DEVELOPERS.md);
+# LIBRARIES the outside libraries it owns. A room without sources is an interface library.
+add_library(glintline_warnings INTERFACE)
+target_compile_options(glintline_warnings INTERFACE -Wall -Wextra -Werror)
+if(GLINTLINE_SANITIZE)
+  target_compile_options(glintline_warnings INTERFACE -fsanitize=address,undefined -fno-sanitize-recover=all
+                         -fno-omit-frame-pointer)
+  target_link_options(glintline_warnings INTERFACE -fsanitize=address,undefined)
+endif()
+
+function(glintline_room name)
+  cmake_parse_arguments(ROOM "" "" "SOURCES;USES;LIBRARIES" ${ARGN})
+  list(TRANSFORM ROOM_USES PREPEND glintline_)
+  if(ROOM_SOURCES)
+    add_library(glintline_${name} STATIC ${ROOM_SOURCES})
+    set(scope PUBLIC)
+  else()
+    add_library(glintline_${name} INTERFACE)
+    set(scope INTERFACE)
+  endif()
+  target_include_directories(glintline_${name} ${scope} ${PROJECT_SOURCE_DIR}/src)
+  target_link_libraries(glintline_${name} ${scope} glintline_warnings ${ROOM_USES} ${ROOM_LIBRARIES})
+endfunction()
+
+# Headers of libraries are system headers, so that -Werror judges only our own code.
+function(glintline_system_library name)
+  cmake_parse_arguments(LIB "" "" "INCLUDES;LINKS" ${ARGN})
+  add_library(${name} INTERFACE)
+  target_include_directories(${name} SYSTEM INTERFACE ${LIB_INCLUDES})
+  target_link_libraries(${name} INTERFACE ${LIB_LINKS})
+endfunction()
+
+glintline_system_library(glintline_opencv INCLUDES ${OpenCV_INCLUDE_DIRS}
+                         LINKS opencv_core opencv_imgproc opencv_calib3d opencv_aruco)
+
+# glintline_test(ROOM SOURCES ... LIBRARIES ...): one test program a room, `test_ROOM`, found by ctest case by case.
+function(glintline_test name)
+  cmake_parse_arguments(T "" "" "SOURCES;LIBRARIES" ${ARGN})
+  add_executable(test_${name} ${T_SOURCES})
+  target_include_directories(test_${name} PRIVATE ${PROJECT_SOURCE_DIR}/src ${PROJECT_SOURCE_DIR}/tests)
+  target_compile_definitions(test_${name} PRIVATE GLINTLINE_SOURCE_DIR="${PROJECT_SOURCE_DIR}")
+  target_link_libraries(test_${name} PRIVATE glintline_warnings ${T_LIBRARIES} GTest::gtest GTest::gmock GTest::gtest_main)
+  gtest_discover_tests(test_${name} DISCOVERY_TIMEOUT 60 PROPERTIES TIMEOUT 600)
+endfunction()
