@@ -43,6 +43,8 @@ struct Mark {
   MarkRole role;
   std::vector<Point2> points_px;
   std::string label;  ///< may be empty
+  /// kEdge only: edge radius r(s), µm, at each point, NaN where it is not known. Otherwise empty.
+  std::vector<double> values = {};
 };
 
 /// One cutter as measured in one photograph. A quantity is absent where the view or the picture cannot give it; then
