@@ -11,14 +11,6 @@
 
 namespace glintline {
 
-/// Squares across and down. Odd counts, so that old and new OpenCV agree on the pattern.
-inline constexpr int kCardColumns = 21;
-inline constexpr int kCardRows = 15;
-/// The plain field in the middle, in squares.
-inline constexpr int kFieldColumns = 13;
-inline constexpr int kFieldRows = 9;
-inline constexpr int kFieldFirstColumn = (kCardColumns - kFieldColumns) / 2;
-inline constexpr int kFieldFirstRow = (kCardRows - kFieldRows) / 2;
 /// White squares of one card, the field's included: the ids a card takes up, printed or not.
 inline constexpr int kCardIds = kCardColumns * kCardRows / 2;
 /// Number tags: marker 400 + n says "cutter n". The AprilTag 36h11 family ends at 586.

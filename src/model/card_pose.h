@@ -9,6 +9,15 @@
 
 namespace glintline {
 
+/// Squares across and down. Odd counts, so that old and new OpenCV agree on the pattern.
+inline constexpr int kCardColumns = 21;
+inline constexpr int kCardRows = 15;
+/// The plain field in the middle, in squares.
+inline constexpr int kFieldColumns = 13;
+inline constexpr int kFieldRows = 9;
+inline constexpr int kFieldFirstColumn = (kCardColumns - kFieldColumns) / 2;
+inline constexpr int kFieldFirstRow = (kCardRows - kFieldRows) / 2;
+
 /// The reference card's two sizes.
 enum class CardKind { kWide, kClose };
 
@@ -33,6 +42,12 @@ struct ViewVariation {
   CameraView view;
 };
 
+/// An axis-parallel rectangle in the board frame, mm.
+struct BoardBox {
+  Point2 min;
+  Point2 max;
+};
+
 /// Where the card is, through which camera, and how well that is known.
 struct CardPose {
   CardKind kind = CardKind::kWide;
@@ -48,6 +63,18 @@ struct CardPose {
   double overshoot = 0;   ///< mean overshoot at the card's black-white edges as a share of their step (sharpening)
   std::vector<NumberTag> tags;
   std::vector<std::string> warnings;  ///< what was noticed: bow, tilt that cannot be told from its mirror image, ...
+
+  /// The plain field in the board frame, true mm.
+  [[nodiscard]] BoardBox field() const {
+    const Point2 square(square_mm * print.x, square_mm * print.y);
+    return {Point2(kFieldFirstColumn * square.x(), kFieldFirstRow * square.y()),
+            Point2((kFieldFirstColumn + kFieldColumns) * square.x(), (kFieldFirstRow + kFieldRows) * square.y())};
+  }
+
+  /// The whole board in the board frame, true mm.
+  [[nodiscard]] BoardBox board() const {
+    return {Point2(0, 0), Point2(kCardColumns * square_mm * print.x, kCardRows * square_mm * print.y)};
+  }
 };
 
 }  // namespace glintline
