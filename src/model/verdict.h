@@ -7,8 +7,8 @@ namespace glintline {
 
 /// What to do with a cutter, worst (most urgent for safety) first.
 enum class Action {
-  kRetire,        ///< the cutter is at its end
   kGaugeTooLow,   ///< too much drop: kickback; out of use until the chain's maker's limits are met again
+  kRetire,        ///< the cutter is at its end, or would be once it is filed
   kUndecided,     ///< a value stands inside its limit's guard band, or a needed value is missing
   kFile,          ///< file back until damage and rounding are gone
   kLowerGauge,    ///< too little drop: lower the depth gauge
@@ -16,7 +16,7 @@ enum class Action {
   kLeave,         ///< nothing to do
 };
 
-/// How a measured value stands against one limit, with the guard band of ISO 14253-1.
+/// How a measured value stands against its limits, with the guard band of ISO 14253-1.
 enum class Standing {
   kWithin,     ///< conformity proven
   kBeyond,     ///< non-conformity proven
@@ -24,7 +24,7 @@ enum class Standing {
   kUnknown,    ///< not measured
 };
 
-/// One value held against one limit.
+/// One value held against its limits: kWithin calls for nothing, kBeyond calls for something (`text` says what).
 struct Finding {
   std::string quantity;  ///< "gauge drop", as a person reads it
   Standing standing = Standing::kUnknown;
