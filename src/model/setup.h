@@ -32,6 +32,7 @@ struct Setup {
   int camera_width = 0;
   int camera_height = 0;
   PrintScale print;
+  std::optional<double> card_square_mm;   ///< nominal side of the card's squares; nothing: the card's usual size
   std::optional<KnownLength> stand_off;   ///< profile: of the upper outer face over the card; plan: of the top plates
   std::optional<ViewKind> view;           ///< nothing: told from the picture
   ChainGeometry chain;

@@ -1,0 +1,34 @@
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "model/photo.h"
+#include "model/setup.h"
+
+namespace glintline {
+
+/// A camera calibrated on the stored picture (width x height), as the upright picture of `orientation` (EXIF, 1 to 8)
+/// sees it. Exact: the four-fold turns and mirrors move the centre and turn the tangential coefficients.
+[[nodiscard]] Camera upright_camera(const Camera& stored, int width, int height, int orientation);
+
+/// What is believed of the camera before the card is looked at: the expected values, each with its standard
+/// uncertainty. The camera's own u_focal_rel and u_centre_px are filled in accordingly.
+struct CameraPrior {
+  Camera camera;
+  double u_log_focal = 0;
+  double u_centre_px = 0;
+  double u_k1 = 0;
+  double u_k2 = 0;
+  std::vector<std::string> warnings;
+};
+
+/// Camera file, else the EXIF 35 mm equivalent, else a usual phone.
+///
+/// The 35 mm equivalent goes by the diagonal, 43.27 mm (CIPA DCG-001), and holds for a far focus. A lens that is
+/// moved as a whole to focus at the magnification m stands f (1 + m) from the sensor, one that changes its inside may
+/// stay at f; the prior is the middle of the two and their uniform spread joins the uncertainty.
+/// In: mm_per_px on the card, roughly, from which m follows; with the true focal length in the EXIF.
+[[nodiscard]] CameraPrior camera_prior(const Photo& photo, const Setup& setup, double mm_per_px);
+
+}  // namespace glintline

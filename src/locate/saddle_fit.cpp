@@ -1,0 +1,278 @@
+#include "locate/saddle_fit.h"
+
+#include <Eigen/Cholesky>
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <vector>
+
+namespace glintline {
+
+namespace {
+
+constexpr double kMarginSquares = 0.125;  // white margin between a square's edge and its marker
+constexpr double kWidestWindowPx = 12;    // pixels each way; larger windows are sampled more sparsely
+constexpr double kNarrowestWindowPx = 4;
+constexpr double kFirstBlurPx = 2.2;      // wide enough to catch a guess that is 3 px off
+constexpr double kSharpestBlurPx = 0.35;  // below this a pixel's own width dominates
+constexpr double kGuessErrorPx = 3;
+constexpr double kGuessErrorSquares = 0.03;
+constexpr int kMostSteps = 8;
+constexpr double kSettledPx = 0.003;
+
+/// erf(z / sqrt 2) and its derivative, tabulated: two thousand pixels a saddle leave no time for erf itself.
+class BlurredEdge {
+ public:
+  BlurredEdge() {
+    for (int i = 0; i <= kSteps; ++i) {
+      const double z = kReach * i / kSteps;
+      value_[i] = static_cast<float>(std::erf(z / std::sqrt(2.0)));
+      slope_[i] = static_cast<float>(std::sqrt(2 / M_PI) * std::exp(-z * z / 2));
+    }
+  }
+  void at(float z, float& value, float& slope) const {
+    const float t = std::min(std::abs(z) * (kSteps / kReach), static_cast<float>(kSteps) - 0.01F);
+    const int i = static_cast<int>(t);
+    const float f = t - static_cast<float>(i);
+    const float v = value_[i] + f * (value_[i + 1] - value_[i]);
+    value = z < 0 ? -v : v;
+    slope = slope_[i] + f * (slope_[i + 1] - slope_[i]);
+  }
+
+ private:
+  static constexpr int kSteps = 1024;
+  static constexpr float kReach = 5;
+  std::array<float, kSteps + 1> value_;
+  std::array<float, kSteps + 1> slope_;
+};
+
+enum Parameter { kX, kY, kBlur, kLevel, kStep, kShadeX, kShadeY, kParameters };
+using Vector = Eigen::Matrix<float, kParameters, 1>;
+using Matrix = Eigen::Matrix<float, kParameters, kParameters>;
+
+/// The pixels that take part, around a fixed origin (the rounded guess) to keep single precision sharp.
+struct Patch {
+  cv::Point origin;
+  std::vector<float> x;
+  std::vector<float> y;
+  std::vector<float> level;
+};
+
+struct Geometry {
+  Eigen::Matrix2f squares_from_px;
+  Eigen::Vector2f normal_u;  // unit normals of the two edges
+  Eigen::Vector2f normal_v;
+  float half_squares = 0;    // half window, in squares
+  float reach_px = 0;        // how far the saddle may lie from the guess
+  int stride = 1;
+  float polarity = 1;
+};
+
+std::optional<Geometry> geometry_of(const SaddleGuess& guess) {
+  Geometry g;
+  const Eigen::Matrix2d inverse = guess.px_from_squares.inverse();
+  if (!inverse.allFinite()) return std::nullopt;
+  g.squares_from_px = inverse.cast<float>();
+  const double width_px = 1 / std::max(inverse.row(0).norm(), inverse.row(1).norm());
+  constexpr double kClearOfMarkerPx = 1.5;
+  const double margin_px = kMarginSquares * width_px;
+  const double half_px = std::max(kNarrowestWindowPx, margin_px - kClearOfMarkerPx);
+  if (half_px > 2 * margin_px) return std::nullopt;
+  g.half_squares = static_cast<float>(half_px / width_px);
+  g.reach_px = static_cast<float>(std::max(kGuessErrorPx, kGuessErrorSquares * width_px));
+  g.stride = static_cast<int>(std::ceil(half_px / kWidestWindowPx));
+  g.normal_u = inverse.row(0).normalized().transpose().cast<float>();
+  g.normal_v = inverse.row(1).normalized().transpose().cast<float>();
+  g.polarity = guess.dark_top_left ? -1.0F : 1.0F;
+  return g;
+}
+
+std::optional<Patch> patch_around(const cv::Mat& bgr, const LinearLight& light, const SaddleGuess& guess,
+                                  const Geometry& g) {
+  const Eigen::Matrix2f to_px = guess.px_from_squares.cast<float>();
+  const float reach_x = g.half_squares * (std::abs(to_px(0, 0)) + std::abs(to_px(0, 1)));
+  const float reach_y = g.half_squares * (std::abs(to_px(1, 0)) + std::abs(to_px(1, 1)));
+  const int nx = static_cast<int>((reach_x + g.reach_px) / g.stride);
+  const int ny = static_cast<int>((reach_y + g.reach_px) / g.stride);
+  Patch patch;
+  patch.origin = {static_cast<int>(std::lround(guess.px.x())), static_cast<int>(std::lround(guess.px.y()))};
+  const cv::Rect box(patch.origin.x - nx * g.stride, patch.origin.y - ny * g.stride, 2 * nx * g.stride + 1,
+                     2 * ny * g.stride + 1);
+  if ((box & cv::Rect(0, 0, bgr.cols, bgr.rows)) != box) return std::nullopt;
+  const float slack_u = g.reach_px * g.squares_from_px.row(0).norm();
+  const float slack_v = g.reach_px * g.squares_from_px.row(1).norm();
+  for (int j = -ny; j <= ny; ++j) {
+    const std::uint8_t* row = bgr.ptr<std::uint8_t>(patch.origin.y + j * g.stride);
+    for (int i = -nx; i <= nx; ++i) {
+      const Eigen::Vector2f at(static_cast<float>(i * g.stride), static_cast<float>(j * g.stride));
+      const Eigen::Vector2f uv = g.squares_from_px * at;
+      if (std::abs(uv.x()) > g.half_squares + slack_u || std::abs(uv.y()) > g.half_squares + slack_v) continue;
+      patch.x.push_back(at.x());
+      patch.y.push_back(at.y());
+      patch.level.push_back(light(row + 3 * (patch.origin.x + i * g.stride)));
+    }
+  }
+  return patch;
+}
+
+/// Weighted normal equations of one Gauss-Newton step, and the sums the figures of merit are made of.
+struct Normal {
+  Matrix jtj = Matrix::Zero();
+  Vector jtr = Vector::Zero();
+  float weight = 0;
+  float residual = 0;  // sum of w r^2
+  float level = 0;     // sum of w I
+  float square = 0;    // sum of w I^2
+  int pixels = 0;
+};
+
+class Fit {
+ public:
+  Fit(const Patch& patch, const Geometry& geometry) : patch_(patch), g_(geometry) {
+    rows_.resize(static_cast<Eigen::Index>(patch.x.size()), kParameters + 1);
+  }
+
+  [[nodiscard]] Normal normal(const Vector& p) {
+    Normal n;
+    Eigen::Index used = 0;
+    for (std::size_t i = 0; i < patch_.x.size(); ++i) {
+      const float w = weight(patch_.x[i] - p[kX], patch_.y[i] - p[kY]);
+      if (w <= 0) continue;
+      const float level = patch_.level[i];
+      const float r = row(p, i, std::sqrt(w), rows_.data() + used * (kParameters + 1));
+      n.weight += w;
+      n.residual += w * r * r;
+      n.level += w * level;
+      n.square += w * level * level;
+      ++used;
+    }
+    const auto taken = rows_.topRows(used);
+    const Eigen::Matrix<float, kParameters + 1, kParameters + 1> all = taken.transpose() * taken;
+    n.jtj = all.topLeftCorner<kParameters, kParameters>();
+    n.jtr = all.topRightCorner<kParameters, 1>();
+    n.pixels = static_cast<int>(used);
+    return n;
+  }
+
+  /// Levels at a given centre and blur, by two passes over the fading window.
+  void start_levels(Vector& p) const {
+    double sw = 0, si = 0, sp = 0, spp = 0, sip = 0;
+    for (std::size_t i = 0; i < patch_.x.size(); ++i) {
+      const float dx = patch_.x[i] - p[kX];
+      const float dy = patch_.y[i] - p[kY];
+      const float w = weight(dx, dy);
+      if (w <= 0) continue;
+      float e1, e2, d1, d2;
+      edges(dx, dy, p[kBlur], e1, e2, d1, d2);
+      const float q = g_.polarity * e1 * e2;
+      sw += w;
+      si += w * patch_.level[i];
+      sp += w * q;
+      spp += w * q * q;
+      sip += w * q * patch_.level[i];
+    }
+    const double det = sw * spp - sp * sp;
+    p[kStep] = static_cast<float>((sw * sip - sp * si) / det);
+    p[kLevel] = static_cast<float>((si - p[kStep] * sp) / sw);
+  }
+
+ private:
+  [[nodiscard]] float weight(float dx, float dy) const {
+    const Eigen::Vector2f uv = g_.squares_from_px * Eigen::Vector2f(dx, dy) / g_.half_squares;
+    const float a = 1 - uv.x() * uv.x();
+    const float b = 1 - uv.y() * uv.y();
+    return a <= 0 || b <= 0 ? 0.0F : a * b;
+  }
+
+  void edges(float dx, float dy, float blur, float& e1, float& e2, float& d1, float& d2) const {
+    static const BlurredEdge kEdge;
+    kEdge.at((g_.normal_u.x() * dx + g_.normal_u.y() * dy) / blur, e1, d1);
+    kEdge.at((g_.normal_v.x() * dx + g_.normal_v.y() * dy) / blur, e2, d2);
+  }
+
+  /// Writes the weighted derivatives and residual of pixel i; returns the unweighted residual.
+  float row(const Vector& p, std::size_t i, float root_w, float* out) const {
+    const float dx = patch_.x[i] - p[kX];
+    const float dy = patch_.y[i] - p[kY];
+    float e1, e2, d1, d2;
+    edges(dx, dy, p[kBlur], e1, e2, d1, d2);
+    const float shade = 1 + p[kShadeX] * dx + p[kShadeY] * dy;
+    const float flat = p[kLevel] + p[kStep] * g_.polarity * e1 * e2;
+    const float slope = shade * p[kStep] * g_.polarity / p[kBlur];
+    const float along_u = slope * d1 * e2;
+    const float along_v = slope * e1 * d2;
+    const float distance_u = g_.normal_u.x() * dx + g_.normal_u.y() * dy;
+    const float distance_v = g_.normal_v.x() * dx + g_.normal_v.y() * dy;
+    const float r = patch_.level[i] - shade * flat;
+    out[kX] = -root_w * (along_u * g_.normal_u.x() + along_v * g_.normal_v.x() + p[kShadeX] * flat);
+    out[kY] = -root_w * (along_u * g_.normal_u.y() + along_v * g_.normal_v.y() + p[kShadeY] * flat);
+    out[kBlur] = -root_w * (along_u * distance_u + along_v * distance_v) / p[kBlur];
+    out[kLevel] = root_w * shade;
+    out[kStep] = root_w * shade * g_.polarity * e1 * e2;
+    out[kShadeX] = root_w * dx * flat;
+    out[kShadeY] = root_w * dy * flat;
+    out[kParameters] = root_w * r;
+    return r;
+  }
+
+  const Patch& patch_;
+  const Geometry& g_;
+  Eigen::Matrix<float, Eigen::Dynamic, kParameters + 1, Eigen::RowMajor> rows_;
+};
+
+// One damped step; false where the equations break down.
+bool advance(const Normal& n, float widest_blur, Vector& p, float& moved) {
+  Matrix damped = n.jtj;
+  damped.diagonal() *= 1.0F + 1e-4F;
+  Vector step = damped.ldlt().solve(n.jtr);
+  if (!step.allFinite()) return false;
+  constexpr float kLongestStepPx = 1.5;
+  const float length = step.head<2>().norm();
+  if (length > kLongestStepPx) step *= kLongestStepPx / length;
+  p += step;
+  p[kBlur] = std::clamp(p[kBlur], static_cast<float>(kSharpestBlurPx), widest_blur);
+  moved = step.head<2>().norm();
+  return true;
+}
+
+SaddleFit fit_of(const Vector& p, const Normal& n, const cv::Point& origin) {
+  SaddleFit fit;
+  fit.px = Point2(origin.x + static_cast<double>(p[kX]), origin.y + static_cast<double>(p[kY]));
+  fit.blur_px = p[kBlur];
+  fit.contrast = p[kStep] / p[kLevel];
+  const double variance = n.residual / n.weight * n.pixels / std::max(1, n.pixels - static_cast<int>(kParameters));
+  const Matrix inverse = n.jtj.ldlt().solve(Matrix::Identity());
+  fit.u_px = std::sqrt(variance * (inverse(kX, kX) + inverse(kY, kY)) / 2);
+  const double spread = n.square - n.level * n.level / n.weight;
+  fit.likeness = spread > 0 ? 1 - n.residual / spread : 0;
+  return fit;
+}
+
+}  // namespace
+
+std::optional<SaddleFit> fit_saddle(const cv::Mat& bgr, const LinearLight& light, const SaddleGuess& guess) {
+  if (!guess.px.allFinite()) return std::nullopt;
+  const std::optional<Geometry> geometry = geometry_of(guess);
+  if (!geometry) return std::nullopt;
+  const std::optional<Patch> patch = patch_around(bgr, light, guess, *geometry);
+  if (!patch) return std::nullopt;
+
+  Fit fit(*patch, *geometry);
+  const float half_px = geometry->half_squares / std::max(geometry->squares_from_px.row(0).norm(),
+                                                          geometry->squares_from_px.row(1).norm());
+  Vector p = Vector::Zero();
+  p[kX] = static_cast<float>(guess.px.x() - patch->origin.x);
+  p[kY] = static_cast<float>(guess.px.y() - patch->origin.y);
+  const Eigen::Vector2f start = p.head<2>();
+  p[kBlur] = std::min(static_cast<float>(kFirstBlurPx), half_px / 2);
+  fit.start_levels(p);
+  float moved = 1;
+  for (int i = 0; i < kMostSteps && moved > kSettledPx; ++i) {
+    if (!advance(fit.normal(p), half_px, p, moved)) return std::nullopt;
+    if (!((p.head<2>() - start).norm() <= geometry->reach_px)) return std::nullopt;
+  }
+  if (!(p[kStep] > 0) || !(p[kLevel] > 0)) return std::nullopt;
+  return fit_of(p, fit.normal(p), patch->origin);
+}
+
+}  // namespace glintline
