@@ -1,0 +1,273 @@
+#include "report/table.h"
+
+#include <algorithm>
+#include <array>
+#include <functional>
+#include <map>
+
+#include "base/text.h"
+#include "report/text_layout.h"
+#include "report/words.h"
+
+namespace glintline {
+namespace {
+
+/// Reasons stand beside the row only where at least this many columns are left for them.
+constexpr int kLeastReasonWidth = 34;
+constexpr int kGap = 2;
+constexpr int kIndent = 6;
+
+/// Spells one text for the terminal at hand.
+class Speller {
+ public:
+  explicit Speller(const TableStyle& style) : style_(style) {}
+
+  [[nodiscard]] std::string operator()(const std::string& text) const {
+    return style_.unicode ? with_signs(printable(text)) : ascii(text);
+  }
+
+  [[nodiscard]] std::string figure(const std::optional<Quantity>& quantity, int decimals) const {
+    return quantity ? with_u95(*quantity, decimals, style_.unicode ? "±" : "+-") : "";
+  }
+
+ private:
+  /// The other rooms write plain "+-"; a terminal that can shows the sign.
+  static std::string with_signs(std::string text) {
+    for (std::size_t at = text.find("+-"); at != std::string::npos; at = text.find("+-", at + 1)) {
+      text.replace(at, 2, "±");
+    }
+    return text;
+  }
+
+  TableStyle style_;
+};
+
+struct Column {
+  std::string name;
+  std::string unit;
+  std::function<std::string(const InspectedCutter&)> cell;
+  int width = 0;
+  bool is_verdict = false;
+};
+
+std::string radius_cell(const CutterMeasurement& m, const Speller& spell) {
+  if (m.edge_radius_um) return spell.figure(m.edge_radius_um, 0);
+  return m.edge_radius_limit_um ? std::string("<") + fixed(*m.edge_radius_limit_um, 0) : std::string();
+}
+
+std::string chips_cell(const CutterMeasurement& m) {
+  if (!m.chips_searched) return "";
+  if (m.chips.empty()) return "none";
+  double deepest = 0;
+  for (const Chip& chip : m.chips) deepest = std::max(deepest, chip.depth_mm.value);
+  return std::to_string(m.chips.size()) + ": " + fixed(deepest, 2);
+}
+
+std::vector<Column> all_columns(const Speller& spell) {
+  using C = const InspectedCutter&;
+  return {
+      {"cutter", "", [](C c) { return c.measured.number ? std::to_string(*c.measured.number) : "-"; }},
+      {"hand", "", [](C c) { return std::string(c.measured.hand ? word(*c.measured.hand) : "-"); }},
+      {"verdict", "", [](C c) { return verdict_word(c); }, 0, true},
+      {"drop", "mm", [=](C c) { return spell.figure(c.measured.gauge_drop_mm, 2); }},
+      {"length", "mm", [=](C c) { return spell.figure(c.measured.length_mm, 2); }},
+      {"angle", spell("°"),
+       [=](C c) {
+         const auto& angle = c.measured.edge_angle_rad;
+         return angle ? spell.figure(in_degrees(*angle), 1) : "";
+       }},
+      {"radius", spell("µm"), [=](C c) { return radius_cell(c.measured, spell); }},
+      {"chips", "deepest mm", [](C c) { return chips_cell(c.measured); }},
+  };
+}
+
+/// The columns that hold something in this run, with their widths. Number, hand and verdict always stand.
+std::vector<Column> used_columns(const std::vector<Inspection>& inspections, const Speller& spell) {
+  constexpr std::size_t kAlways = 3;
+  std::vector<Column> used;
+  std::vector<Column> all = all_columns(spell);
+  for (std::size_t i = 0; i < all.size(); ++i) {
+    int widest = 0;
+    for (const Inspection& inspection : inspections) {
+      for (const InspectedCutter& cutter : inspection.cutters) {
+        widest = std::max(widest, display_width(all[i].cell(cutter)));
+      }
+    }
+    if (widest == 0 && i >= kAlways) continue;
+    all[i].width = std::max({widest, display_width(all[i].name), display_width(all[i].unit)});
+    used.push_back(all[i]);
+  }
+  return used;
+}
+
+int total_width(const std::vector<Column>& columns) {
+  int width = 0;
+  for (const Column& column : columns) width += column.width + kGap;
+  return width;
+}
+
+std::string trimmed(std::string line) {
+  line.erase(line.find_last_not_of(' ') + 1);
+  return line;
+}
+
+std::string painted(const std::string& text, Action action, const TableStyle& style) {
+  if (!style.colour) return text;
+  static const std::map<Action, const char*> kInk = {
+      {Action::kRetire, "\x1b[1;31m"},     {Action::kGaugeTooLow, "\x1b[1;31m"}, {Action::kUndecided, "\x1b[1;36m"},
+      {Action::kFile, "\x1b[1;33m"},       {Action::kLowerGauge, "\x1b[1;33m"},  {Action::kTouchUp, "\x1b[1;33m"},
+      {Action::kLeave, "\x1b[1;32m"}};
+  return kInk.at(action) + text + "\x1b[0m";
+}
+
+std::vector<std::string> wrapped_to(const std::string& text, int width) {
+  return wrapped(text, std::max(width, 20), [](const std::string& part) { return display_width(part); });
+}
+
+class Table {
+ public:
+  Table(const std::vector<Inspection>& inspections, const TableStyle& style)
+      : inspections_(inspections), style_(style), spell_(style), columns_(used_columns(inspections, spell_)) {}
+
+  std::string text() {
+    bool headed = false;
+    for (const Inspection& inspection : inspections_) {
+      if (!inspection.cutters.empty() && !headed) {
+        head();
+        headed = true;
+      }
+      photo(inspection);
+    }
+    summary();
+    return out_;
+  }
+
+ private:
+  [[nodiscard]] bool reasons_beside() const { return style_.width - total_width(columns_) >= kLeastReasonWidth; }
+  [[nodiscard]] bool fits() const { return total_width(columns_) - kGap <= style_.width; }
+
+  void line(const std::string& text) { out_ += trimmed(text) + "\n"; }
+
+  void paragraph(const std::string& text, int indent) {
+    for (const std::string& part : wrapped_to(text, style_.width - indent)) {
+      line(std::string(static_cast<std::size_t>(indent), ' ') + part);
+    }
+  }
+
+  void head() {
+    if (!fits()) return;
+    std::string names;
+    std::string units;
+    for (const Column& column : columns_) {
+      names += padded(column.name, column.width + kGap);
+      units += padded(column.unit, column.width + kGap);
+    }
+    line(names + (reasons_beside() ? "why" : ""));
+    if (!trimmed(units).empty()) line(units);
+    const int ruled = reasons_beside() ? style_.width : total_width(columns_) - kGap;
+    line(std::string(static_cast<std::size_t>(ruled), '-'));
+  }
+
+  void photo(const Inspection& inspection) {
+    const std::string name = spell_(inspection.photo_path);
+    if (inspection.refusal) {
+      line("not measured: " + name + ": " + spell_(inspection.refusal->what));
+      return;
+    }
+    std::string about = name + "  (" + word(inspection.view);
+    if (inspection.card) about += std::string(", ") + word(inspection.card->kind) + " card";
+    if (inspection.mm_per_px > 0) about += ", " + fixed(inspection.mm_per_px, 4) + " mm per pixel";
+    if (inspection.pitch_mm) about += ", pitch " + spell_.figure(inspection.pitch_mm, 2) + " mm";
+    line(about + ")");
+    for (const InspectedCutter& cutter : inspection.cutters) row(cutter);
+    for (const std::string& note : inspection.notes) paragraph("note: " + spell_(note), 2);
+  }
+
+  void row(const InspectedCutter& cutter) {
+    std::vector<std::string> reasons;
+    for (const std::string& reason : reasons_of(cutter)) reasons.push_back(spell_(reason));
+    if (!fits()) return stacked(cutter, reasons);
+    std::string cells;
+    for (const Column& column : columns_) {
+      const std::string cell = padded(column.cell(cutter), column.width);
+      cells += (column.is_verdict ? painted(cell, cutter.verdict.action, style_) : cell) + "  ";
+    }
+    if (!reasons_beside()) {
+      line(cells);
+      for (const std::string& reason : reasons) paragraph(reason, kIndent);
+      return;
+    }
+    beside(cells, reasons);
+  }
+
+  void beside(const std::string& cells, const std::vector<std::string>& reasons) {
+    const int left = total_width(columns_);
+    std::string lead = cells;
+    for (const std::string& reason : reasons) {
+      for (const std::string& part : wrapped_to(reason, style_.width - left)) {
+        line(lead + part);
+        lead = std::string(static_cast<std::size_t>(left), ' ');
+      }
+    }
+    if (reasons.empty()) line(cells);
+  }
+
+  /// For terminals narrower than the columns: each value after its name.
+  void stacked(const InspectedCutter& cutter, const std::vector<std::string>& reasons) {
+    std::string values;
+    for (const Column& column : columns_) {
+      const std::string cell = column.cell(cutter);
+      if (cell.empty()) continue;
+      values += (values.empty() ? "" : ", ") + column.name + " " + cell;
+      if (!column.unit.empty() && cell != "none") values += " " + column.unit;
+    }
+    paragraph(values, 0);
+    for (const std::string& reason : reasons) paragraph(reason, 2);
+  }
+
+  void summary() {
+    std::map<std::string, int> decisions;
+    int cutters = 0;
+    int refused = 0;
+    for (const Inspection& inspection : inspections_) {
+      refused += inspection.refusal ? 1 : 0;
+      for (const InspectedCutter& cutter : inspection.cutters) {
+        ++decisions[verdict_word(cutter)];
+        ++cutters;
+      }
+    }
+    std::string text = counted(cutters, "cutter") + " in " + counted(static_cast<int>(inspections_.size()), "photograph");
+    if (cutters > 0) text += ": " + in_order(decisions);
+    if (refused > 0) text += "; " + counted(refused, "photograph") + " not measured";
+    out_ += "\n";
+    paragraph(text + ".", 0);
+    if (cutters > 0) paragraph(kAdviceLine, 0);
+  }
+
+  /// "1 gauge too low, 2 leave", most urgent first.
+  static std::string in_order(std::map<std::string, int> decisions) {
+    static constexpr std::array kOrder = {Action::kRetire, Action::kGaugeTooLow, Action::kUndecided, Action::kFile,
+                                          Action::kLowerGauge, Action::kTouchUp, Action::kLeave};
+    std::string text;
+    const auto add = [&](const std::string& name) {
+      if (decisions[name] > 0) text += (text.empty() ? "" : ", ") + std::to_string(decisions[name]) + " " + name;
+    };
+    for (const Action action : kOrder) add(word(action));
+    add("not measured");
+    return text;
+  }
+
+  const std::vector<Inspection>& inspections_;
+  TableStyle style_;
+  Speller spell_;
+  std::vector<Column> columns_;
+  std::string out_;
+};
+
+}  // namespace
+
+std::string table_text(const std::vector<Inspection>& inspections, const TableStyle& style) {
+  return Table(inspections, style).text();
+}
+
+}  // namespace glintline

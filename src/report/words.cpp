@@ -1,0 +1,78 @@
+#include "report/words.h"
+
+#include <algorithm>
+#include <cmath>
+
+#include "base/text.h"
+
+namespace glintline {
+
+const char* word(Action action) {
+  switch (action) {
+    case Action::kRetire: return "retire";
+    case Action::kGaugeTooLow: return "gauge too low";
+    case Action::kUndecided: return "undecided";
+    case Action::kFile: return "file";
+    case Action::kLowerGauge: return "lower gauge";
+    case Action::kTouchUp: return "touch up";
+    case Action::kLeave: return "leave";
+  }
+  return "undecided";
+}
+
+const char* word(Hand hand) { return hand == Hand::kLeft ? "left" : "right"; }
+
+const char* word(ViewKind view) { return view == ViewKind::kProfile ? "profile" : "plan"; }
+
+const char* word(CardKind card) { return card == CardKind::kWide ? "wide" : "close"; }
+
+const char* word(Fault fault) {
+  switch (fault) {
+    case Fault::kBadOption: return "bad_option";
+    case Fault::kFileMissing: return "file_missing";
+    case Fault::kNotAPicture: return "not_a_picture";
+    case Fault::kDamagedPicture: return "damaged_picture";
+    case Fault::kTooLarge: return "too_large";
+    case Fault::kTooSmall: return "too_small";
+    case Fault::kNoCard: return "no_card";
+    case Fault::kWrongCard: return "wrong_card";
+    case Fault::kCardHidden: return "card_hidden";
+    case Fault::kTilted: return "tilted";
+    case Fault::kBlurred: return "blurred";
+    case Fault::kNoCutter: return "no_cutter";
+    case Fault::kNotMeasurable: return "not_measurable";
+    case Fault::kCannotWrite: return "cannot_write";
+  }
+  return "not_measurable";
+}
+
+std::string verdict_word(const InspectedCutter& cutter) {
+  return cutter.measured.over_field ? word(cutter.verdict.action) : "not measured";
+}
+
+std::vector<std::string> reasons_of(const InspectedCutter& cutter) {
+  std::vector<std::string> reasons = cutter.verdict.why;
+  for (const Action action : cutter.verdict.also) reasons.push_back(std::string("also: ") + word(action));
+  for (const std::string& missing : cutter.measured.missing) {
+    if (std::find(reasons.begin(), reasons.end(), missing) == reasons.end()) reasons.push_back(missing);
+  }
+  for (const std::string& need : cutter.verdict.would_decide) reasons.push_back("would decide it: " + need);
+  return reasons;
+}
+
+std::string with_u95(const Quantity& quantity, int decimals, const std::string& sign) {
+  const double unit = std::pow(10.0, decimals);
+  // A hair less, so that 0.03 does not become 0.04 through the last binary digit.
+  const double u95 = std::ceil(kCoverage * quantity.u() * unit - 1e-6) / unit;
+  return fixed(quantity.value, decimals) + sign + fixed(u95, decimals);
+}
+
+Quantity in_degrees(const Quantity& angle_rad) {
+  constexpr double kDegrees = 180.0 / M_PI;
+  Quantity degrees = angle_rad;
+  degrees.value *= kDegrees;
+  for (BudgetLine& line : degrees.budget) line.u *= kDegrees;
+  return degrees;
+}
+
+}  // namespace glintline
