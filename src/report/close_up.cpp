@@ -13,10 +13,16 @@
 namespace glintline {
 namespace {
 
-/// Room around the marks for labels, as a share of their extent; more above, where the field is free.
-constexpr double kSideRoom = 0.16;
-constexpr double kTopRoom = 0.38;
-constexpr double kBottomRoom = 0.10;
+/// Room around the marks for labels, as a share of their extent: from the side above the cutter, where the field is
+/// free; from above beside it, ahead of the edge.
+struct Room {
+  double side;
+  double top;
+  double bottom;
+};
+constexpr Room kProfileRoom{0.16, 0.38, 0.10};
+constexpr Room kPlanRoom{0.34, 0.34, 0.18};
+constexpr Room room_of(ViewKind view) { return view == ViewKind::kProfile ? kProfileRoom : kPlanRoom; }
 /// Beyond this a photograph shows its pixels, not more of the cutter.
 constexpr double kLargestScale = 2.5;
 
@@ -83,18 +89,19 @@ Extent extent_of(const CutterMeasurement& cutter, const Eigen::Matrix2d& turn) {
   return extent;
 }
 
-double scale_into(const Point2& size, const Area& place) {
-  const double across = place.width / (size.x() * (1 + 2 * kSideRoom));
-  const double down = place.height / (size.y() * (1 + kTopRoom + kBottomRoom));
+double scale_into(const Point2& size, const Area& place, const Room& room) {
+  const double across = place.width / (size.x() * (1 + 2 * room.side));
+  const double down = place.height / (size.y() * (1 + room.top + room.bottom));
   return std::min({across, down, kLargestScale});
 }
 
-Similarity placed(const Extent& extent, const Eigen::Matrix2d& turn, double scale, const Area& place) {
+Similarity placed(const Extent& extent, const Eigen::Matrix2d& turn, double scale, const Area& place,
+                  const Room& room) {
   const Point2 middle = (extent.low + extent.high) / 2;
   // What is left over in height is shared as the room is: more of it above.
   const double free = place.height - scale * extent.size().y();
   const Point2 target(place.x + place.width / 2,
-                      place.y + free * kTopRoom / (kTopRoom + kBottomRoom) + scale * extent.size().y() / 2);
+                      place.y + free * room.top / (room.top + room.bottom) + scale * extent.size().y() / 2);
   return {scale * turn, target - scale * middle};
 }
 
@@ -308,7 +315,7 @@ class Annotator {
     if (outline.empty()) return;
     Point2 middle = Point2::Zero();
     for (const Point2& point : outline) middle += point / static_cast<double>(outline.size());
-    labels_.push_back({label.empty() ? "chip" : label, middle});
+    labels_.push_back({label.empty() ? "chip" : with_sign(label), middle});
   }
 
   void draw_label(const Label& label) {
@@ -348,16 +355,17 @@ std::vector<const InspectedCutter*> shown_cutters(const Inspection& inspection) 
 std::vector<CloseUp> close_ups_of(const Inspection& inspection, const std::vector<Area>& places) {
   const std::vector<const InspectedCutter*> cutters = shown_cutters(inspection);
   assert(places.size() >= cutters.size());
+  const Room room = room_of(inspection.view);
   double scale = kLargestScale;
   for (std::size_t i = 0; i < cutters.size(); ++i) {
     const Eigen::Matrix2d turn = upright_turn(cutters[i]->measured, inspection.view);
-    scale = std::min(scale, scale_into(extent_of(cutters[i]->measured, turn).size(), places[i]));
+    scale = std::min(scale, scale_into(extent_of(cutters[i]->measured, turn).size(), places[i], room));
   }
   std::vector<CloseUp> close_ups;
   for (std::size_t i = 0; i < cutters.size(); ++i) {
     const Eigen::Matrix2d turn = upright_turn(cutters[i]->measured, inspection.view);
     const Extent extent = extent_of(cutters[i]->measured, turn);
-    close_ups.push_back({cutters[i], placed(extent, turn, scale, places[i]), places[i]});
+    close_ups.push_back({cutters[i], placed(extent, turn, scale, places[i], room), places[i]});
   }
   return close_ups;
 }

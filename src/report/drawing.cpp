@@ -47,13 +47,6 @@ std::string upper(std::string text) {
   return text;
 }
 
-std::string with_sign(std::string text) {
-  for (std::size_t at = text.find("+-"); at != std::string::npos; at = text.find("+-", at + 1)) {
-    text.replace(at, 2, "±");
-  }
-  return text;
-}
-
 std::vector<std::string> wrapped_px(const std::string& text, double width, const Lettering& style) {
   return wrapped(text, width, [&](const std::string& part) { return text_width(part, style); });
 }
@@ -107,7 +100,7 @@ struct TextLine {
 std::vector<TextLine> lines_under(const InspectedCutter& cutter, double width) {
   std::vector<TextLine> lines;
   std::string values;
-  for (const std::string& value : values_of(cutter.measured)) values += (values.empty() ? "" : "   ") + value;
+  for (const std::string& value : values_of(cutter.measured)) values += (values.empty() ? "" : " · ") + value;
   const auto add = [&](const std::string& text, bool bold) {
     const Lettering style{kBody_px, kInk, bold};
     for (const std::string& part : wrapped_px(text, width, style)) lines.push_back({part, bold});
@@ -287,7 +280,7 @@ class Page {
     const double left = area.x + 2 * kBadge_px + 32;
     double right = area.x + area.width - 18;
     if (cutter.measured.hand) {
-      const std::string hand = word(*cutter.measured.hand);
+      const std::string hand = std::string(word(*cutter.measured.hand)) + " hand";
       const Lettering style{26, look.ink};
       right -= text_width(hand, style);
       canvas.text(hand, {right, middle + 9}, style);
@@ -354,8 +347,9 @@ class Page {
     for (int i = 0; i < static_cast<int>(length_mm); i += 2) {
       canvas.fill({left + i * px_per_mm + 2, y + 3, px_per_mm - 4, kBarHeight - 6}, kPlainWhite);
     }
-    canvas.text(fixed(length_mm, 0) + " mm in the close-ups, in the plane of the working corner",
-                {right + 18, y + kBarHeight}, {kBody_px, kInk});
+    const std::string caption = fixed(length_mm, 0) + " mm in the close-ups, in the plane of the working corner";
+    canvas.text(caption, {right + 18, y + kBarHeight},
+                fitted(caption, kWidth_px - kMargin_px - right - 18, {kBody_px, kInk}));
     return 62;
   }
 

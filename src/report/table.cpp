@@ -23,7 +23,7 @@ class Speller {
   explicit Speller(const TableStyle& style) : style_(style) {}
 
   [[nodiscard]] std::string operator()(const std::string& text) const {
-    return style_.unicode ? with_signs(printable(text)) : ascii(text);
+    return style_.unicode ? with_sign(printable(text)) : ascii(text);
   }
 
   [[nodiscard]] std::string figure(const std::optional<Quantity>& quantity, int decimals) const {
@@ -31,14 +31,6 @@ class Speller {
   }
 
  private:
-  /// The other rooms write plain "+-"; a terminal that can shows the sign.
-  static std::string with_signs(std::string text) {
-    for (std::size_t at = text.find("+-"); at != std::string::npos; at = text.find("+-", at + 1)) {
-      text.replace(at, 2, "±");
-    }
-    return text;
-  }
-
   TableStyle style_;
 };
 
@@ -148,9 +140,13 @@ class Table {
 
   void line(const std::string& text) { out_ += trimmed(text) + "\n"; }
 
+  /// Wrapped; the lines after the first hang under the text of a "- " point.
   void paragraph(const std::string& text, int indent) {
-    for (const std::string& part : wrapped_to(text, style_.width - indent)) {
-      line(std::string(static_cast<std::size_t>(indent), ' ') + part);
+    const int hang = text.rfind("- ", 0) == 0 ? 2 : 0;
+    std::string lead(static_cast<std::size_t>(indent), ' ');
+    for (const std::string& part : wrapped_to(text, style_.width - indent - hang)) {
+      line(lead + part);
+      lead.resize(static_cast<std::size_t>(indent + hang), ' ');
     }
   }
 
@@ -194,7 +190,7 @@ class Table {
     }
     if (!reasons_beside()) {
       line(cells);
-      for (const std::string& reason : reasons) paragraph(reason, kIndent);
+      for (const std::string& reason : reasons) paragraph("- " + reason, kIndent);
       return;
     }
     beside(cells, reasons);
@@ -222,7 +218,7 @@ class Table {
       if (!column.unit.empty() && cell != "none") values += " " + column.unit;
     }
     paragraph(values, 0);
-    for (const std::string& reason : reasons) paragraph(reason, 2);
+    for (const std::string& reason : reasons) paragraph("- " + reason, 2);
   }
 
   void summary() {

@@ -67,6 +67,13 @@ std::string with_u95(const Quantity& quantity, int decimals, const std::string& 
   return fixed(quantity.value, decimals) + sign + fixed(u95, decimals);
 }
 
+std::string with_sign(std::string text) {
+  for (std::size_t at = text.find("+-"); at != std::string::npos; at = text.find("+-", at + 1)) {
+    text.replace(at, 2, "±");
+  }
+  return text;
+}
+
 Quantity in_degrees(const Quantity& angle_rad) {
   constexpr double kDegrees = 180.0 / M_PI;
   Quantity degrees = angle_rad;

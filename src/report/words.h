@@ -26,6 +26,9 @@ namespace glintline {
 /// (JCGM 100:2008, 7.2.6). `sign` is "±" or "+-".
 [[nodiscard]] std::string with_u95(const Quantity& quantity, int decimals, const std::string& sign);
 
+/// `text` with "±" where the rooms before wrote plain "+-".
+[[nodiscard]] std::string with_sign(std::string text);
+
 /// The quantity in degrees; quantities are in radians everywhere but at the edges.
 [[nodiscard]] Quantity in_degrees(const Quantity& angle_rad);
 
