@@ -9,8 +9,9 @@ namespace {
 
 constexpr double kFilmDiagonalMm = 43.2666;  // of 36 x 24 mm
 
-// Share by which the equivalent focal length misses: rounding to whole millimetres, crops for stabilisation, samples.
-constexpr double kExifFocalU = 0.03;
+// Share by which the equivalent focal length misses, beside its rounding to whole millimetres: crops for
+// stabilisation, one sample of the lens against the next (by judgement).
+constexpr double kExifFocalU = 0.015;
 // Autofocus moves the lens between the calibration's distance and this picture's.
 constexpr double kCameraFileFocusU = 0.005;
 // Main cameras of phones lie at 23 to 28 mm, their second lenses at 13 to 80 (common knowledge, no source).
@@ -89,15 +90,20 @@ double focus_reach(const Photo& photo, double focal_px, double mm_per_px) {
   return std::log1p(std::min(magnification, 1.0));
 }
 
+double u_log_told(double focal_35mm, double reach) {
+  const double rounding = 0.5 / std::sqrt(3.0) / focal_35mm;
+  return std::sqrt(kExifFocalU * kExifFocalU + rounding * rounding + reach * reach / 4);
+}
+
 CameraPrior without_file(const Photo& photo, double mm_per_px) {
   CameraPrior prior;
   const double diagonal = std::hypot(photo.bgr.cols, photo.bgr.rows);
   const bool told = photo.exif.focal_35mm && *photo.exif.focal_35mm > 0;
-  const double focal_px = (told ? *photo.exif.focal_35mm : kUsualPhone35mm) / kFilmDiagonalMm * diagonal;
-  const double reach = focus_reach(photo, focal_px, mm_per_px);
-  centre_camera(prior.camera, photo, focal_px * std::exp(reach / 2));
+  const double focal_35mm = told ? *photo.exif.focal_35mm : kUsualPhone35mm;
+  const double focal_px = focal_35mm / kFilmDiagonalMm * diagonal;
+  centre_camera(prior.camera, photo, focal_px);
   prior.camera.source = told ? FocalSource::kExif : FocalSource::kDefault;
-  prior.u_log_focal = std::hypot(told ? kExifFocalU : kUsualPhoneU, reach / std::sqrt(12.0));
+  prior.u_log_focal = told ? u_log_told(focal_35mm, focus_reach(photo, focal_px, mm_per_px)) : kUsualPhoneU;
   prior.u_centre_px = kUnknownCentreShare * std::max(photo.bgr.cols, photo.bgr.rows);
   prior.u_k1 = kUnknownK1U;
   prior.u_k2 = kUnknownK2U;

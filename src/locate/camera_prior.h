@@ -25,9 +25,9 @@ struct CameraPrior {
 
 /// Camera file, else the EXIF 35 mm equivalent, else a usual phone.
 ///
-/// The 35 mm equivalent goes by the diagonal, 43.27 mm (CIPA DCG-001), and holds for a far focus. A lens that is
-/// moved as a whole to focus at the magnification m stands f (1 + m) from the sensor, one that changes its inside may
-/// stay at f; the prior is the middle of the two and their uniform spread joins the uncertainty.
+/// The 35 mm equivalent goes by the diagonal, 43.27 mm (CIPA DCG-001), and holds for a far focus. At the magnification
+/// m a lens that is moved as a whole stands f (1 + m) from its sensor, one that focuses inside stays at f or shortens:
+/// the told value is kept and log(1 + m) / 2 joins the standard uncertainty.
 /// In: mm_per_px on the card, roughly, from which m follows; with the true focal length in the EXIF.
 [[nodiscard]] CameraPrior camera_prior(const Photo& photo, const Setup& setup, double mm_per_px);
 

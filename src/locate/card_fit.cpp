@@ -132,7 +132,7 @@ void reweigh(const std::vector<Sighting>& seen, State& state) {
       mean_variance += seen[k].u_px * seen[k].u_px / static_cast<double>(seen.size());
     }
     const double n = static_cast<double>(seen.size());
-    const double freedom = std::sqrt(2 * n / std::max(2 * n - kCardParameters, 4.0));
+    const double freedom = std::sqrt(2 * n / std::max(2 * n - static_cast<int>(kCardParameters), 4.0));
     const double spread = median(lengths) / kMedianLength * freedom;
     const double total = spread * spread * (state.common_px * state.common_px + mean_variance);
     state.common_px = std::sqrt(std::max(total - mean_variance, kFloorPx * kFloorPx));

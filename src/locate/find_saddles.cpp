@@ -16,12 +16,18 @@ namespace {
 constexpr double kLeastLikeness = 0.88;
 constexpr double kLeastContrast = 0.15;
 
+// Centres, not corners: blur draws the corners inwards, and the centre stays.
 std::vector<Sighting> marker_sightings(const CardMarkers& card, const CardLayout& layout) {
   std::vector<Sighting> seen;
   for (const SeenMarker& marker : card.markers) {
     const auto [column, row] = *layout.square_of(marker.id);
     const std::array<Point2, 4> corners = layout.marker_corners(column, row);
-    for (int i = 0; i < 4; ++i) seen.push_back({corners[i], marker.corners_px[i], card.corner_u_px});
+    Sighting centre;
+    centre.board_mm = (corners[0] + corners[2]) / 2;
+    const auto& c = marker.corners_px;
+    centre.px = (c[0] + c[1] + c[2] + c[3]) / 4;
+    centre.u_px = card.corner_u_px / 2;
+    seen.push_back(centre);
   }
   return seen;
 }
@@ -72,22 +78,22 @@ Result<CardSaddles> find_saddles(const Photo& photo, const Setup& setup) {
   if (!card) return card.error();
   const Result<CardLayout> layout = layout_of(card->kind, setup);
   if (!layout) return layout.error();
-  CardSaddles result{*layout, {}, card->tags, static_cast<int>(card->markers.size()), {}, {}};
+  CardSaddles result{*layout, {}, card->tags, static_cast<int>(card->markers.size()), {}, {}, {}};
   result.prior = camera_prior(photo, setup, rough_mm_per_px(*card, layout->square_mm()));
   const CardFitter fitter(*layout, result.prior, setup.print);
+  const std::vector<Sighting> centres = marker_sightings(*card, *layout);
+  std::vector<Pose> poses;
   try {
-    const std::vector<Sighting> corners = marker_sightings(*card, *layout);
-    for (const Pose& pose : fitter.mirror_poses(corners)) result.starts.push_back(fitter.fit(corners, pose));
-  } catch (const cv::Exception& error) {
-    return Error{Fault::kCardHidden, std::string("the squares seen settle no pose: ") + error.what(), photo.path};
+    poses = fitter.mirror_poses(centres);
+  } catch (const cv::Exception&) {
+    poses.clear();  // the squares seen lie in one line: said below
   }
-  if (result.starts.empty()) {
+  if (poses.empty()) {
     return Error{Fault::kCardHidden, "the squares seen settle no pose: uncover more of the card", photo.path};
   }
-  if (result.starts.size() > 1 && result.starts[1].chi2 < result.starts[0].chi2) {
-    std::swap(result.starts[0], result.starts[1]);
-  }
-  result.saddles = measured_saddles(photo, fitter, result.starts[0], *layout);
+  result.coarse = fitter.fit(centres, poses[0]);
+  if (poses.size() > 1) result.mirror = poses[1];
+  result.saddles = measured_saddles(photo, fitter, result.coarse, *layout);
   return result;
 }
 

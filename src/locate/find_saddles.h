@@ -1,5 +1,6 @@
 #pragma once
 
+#include <optional>
 #include <vector>
 
 #include "base/result.h"
@@ -26,7 +27,8 @@ struct CardSaddles {
   std::vector<NumberTag> tags;
   int squares_seen = 0;           ///< markers that agree on the card
   CameraPrior prior;
-  std::vector<CardFit> starts;    ///< coarse fits to the markers: the better pose, then its mirror image
+  CardFit coarse;                 ///< fitted to the markers: good to a pixel or two
+  std::optional<Pose> mirror;     ///< the other pose of a plane that shows the markers nearly alike
 };
 
 /// Finds the card by its markers and measures all its visible saddles; usable alone, e.g. to calibrate a camera.

@@ -112,9 +112,9 @@ bool same_minimum(const CardFit& a, const CardFit& b) {
 
 Solutions solutions_of(const CardFitter& fitter, const CardSaddles& card, const std::vector<Sighting>& seen) {
   Solutions found;
-  found.best = fitter.fit(seen, card.starts[0]);
-  if (card.starts.size() < 2) return found;
-  CardFit other = fitter.fit(seen, card.starts[1]);
+  found.best = fitter.fit(seen, card.coarse);
+  if (!card.mirror) return found;
+  CardFit other = fitter.fit(seen, *card.mirror);
   if (same_minimum(found.best, other)) return found;
   if (other.chi2 < found.best.chi2) std::swap(other, found.best);
   found.mirror = std::move(other);

@@ -20,7 +20,7 @@ struct Attempt {
 
 // One threshold window finds a usual card in a third of the time of three. Then windows for very small and very large
 // squares, then finer pictures for a card that fills little of the frame.
-constexpr std::array<Attempt, 4> kAttempts{{{1300, 15, 15}, {1300, 7, 39}, {2200, 15, 31}, {4400, 23, 39}}};
+constexpr std::array<Attempt, 4> kAttempts{{{1000, 15, 15}, {1500, 7, 31}, {2200, 15, 31}, {4400, 23, 39}}};
 
 using Quad = std::vector<cv::Point2f>;
 
