@@ -14,20 +14,14 @@ constexpr double kWordsMm = 58;  // the column of words and the small view, at t
 constexpr double kGapMm = 5;
 constexpr double kPitchMm = 9.525;  // 3/8 in, for the looks of the drawn chain only
 
-/// The block in true sizes and where its two views stand on the sheet.
+/// The block in true sizes and where its two views stand on the sheet. The end view is always drawn at full size.
 struct BlockPlan {
   BlockEnd end;
   double length_mm = 0;
-  double scale = 1;
+  double scale = 1;   ///< of the top view
   Point2 end_middle;  ///< end view: middle of the block's top face
   Point2 top_corner;  ///< top view: its upper left corner
 };
-
-/// Space that the views take with their dimensions at a scale.
-PaperSize needed(const BlockPlan& plan, double scale) {
-  const double upright = plan.end.block.chain_height_mm + plan.end.base_mm + plan.end.width_mm;
-  return {plan.length_mm * scale + 12, upright * scale + 62};
-}
 
 BlockPlan plan_of(const CardLayout& card, const PlanBlock& block, const PaperSize& paper) {
   BlockPlan plan;
@@ -35,45 +29,76 @@ BlockPlan plan_of(const CardLayout& card, const PlanBlock& block, const PaperSiz
   plan.end.width_mm = std::max((kCardRows + 2) * card.square_mm(), 60.0);  // narrower blocks tip over
   plan.length_mm = std::max((kCardColumns + 2) * card.square_mm(), 80.0);
   const double wide = paper.width_mm - 2 * kMarginMm - kWordsMm - kGapMm;
-  const double tall = safety_top_mm(paper) - kTitleMm;
+  const double middle = kMarginMm + wide / 2;
+  plan.end_middle = Point2(middle, kTitleMm + 22 + block.chain_height_mm);
+  const double top = plan.end_middle.y() + plan.end.base_mm + 26;
+  const double tall = safety_top_mm(paper) - kGapMm - top;
   for (const double scale : {1.0, 0.5, 0.25}) {
     plan.scale = scale;
-    const PaperSize need = needed(plan, scale);
-    if (need.width_mm <= wide && need.height_mm <= tall) break;
+    if (plan.length_mm * scale + 12 <= wide && plan.end.width_mm * scale + 9 <= tall) break;
   }
-  const double s = plan.scale;
-  const double middle = kMarginMm + wide / 2;
-  plan.end_middle = Point2(middle, kTitleMm + 22 + s * block.chain_height_mm);
-  plan.top_corner = Point2(middle + 5 - s * plan.length_mm / 2, plan.end_middle.y() + s * plan.end.base_mm + 26);
+  plan.top_corner = Point2(middle + 5 - plan.scale * plan.length_mm / 2, top);
   return plan;
 }
 
 std::string scale_name(double scale) {
-  if (scale == 1) return "full size (1:1)";
-  return scale == 0.5 ? "drawn at half size (1:2)" : "drawn at a quarter of the size (1:4)";
+  if (scale == 1) return "full size";
+  return scale == 0.5 ? "half size" : "a quarter of the size";
 }
 
-std::string mm(double value) { return fixed(value, 1) + " mm"; }
+void draw_heading(const Canvas& canvas, double y, const std::string& view, double scale) {
+  canvas.text({kMarginMm, y}, view, {.size_mm = 4, .bold = true});
+  canvas.text({kMarginMm + 34, y}, scale_name(scale), {.size_mm = 3.2, .colour = kGrey});
+}
+
+std::string mm(double value) { return fixed(value, 1) + "\u00a0mm"; }  // must not break
+
+/// Two slanted strokes: the part is longer than drawn.
+void draw_break(const Canvas& canvas, const Point2& top, double height) {
+  const Point2 lean(1.5, 0);
+  canvas.polygon({top + lean, top + 2 * lean, top + Point2(0, height), top + Point2(0, height) - lean}, kWhite,
+                 {.width_mm = 0.1, .colour = kWhite});
+  canvas.lines({top + lean, top + Point2(0, height) - lean}, {.width_mm = 0.18});
+  canvas.lines({top + 2 * lean, top + Point2(0, height)}, {.width_mm = 0.18});
+}
+
+void label_end_view(const Canvas& canvas, const BlockEnd& drawn, const Point2& middle) {
+  const auto at = [&](double x, double z) { return Point2(middle + Point2(x, -z)); };
+  const double half = drawn.width_mm / 2;
+  const double top = drawn.block.chain_height_mm;
+  const TextStyle style{.size_mm = 2.9, .align = Align::kCentre};
+  for (const double side : {-0.6, 0.6}) canvas.text(at(side * half, drawn.block.rail_mm() / 2 - 1), "rail", style);
+  canvas.text(at(-0.6 * half, -drawn.base_mm / 2 - 1), "block", style);
+  const double beside = drawn.block.slot_mm / 2 + 6;
+  canvas.lines({at(3, top), at(beside + 3, top)}, {.width_mm = 0.13, .colour = kGrey});
+  canvas.arrow(at(beside, top + 6), at(beside, top), {.width_mm = 0.15});
+  canvas.text(at(beside + 1.2, top + 3.4), "1.5 to 3.5 over the card", {.size_mm = 2.9});
+  const Point2 kerf = at(drawn.kerf_mm / 2, -0.75 * drawn.kerf_depth_mm);
+  canvas.arrow(kerf + Point2(6, 5), kerf, {.width_mm = 0.15});
+  canvas.text(kerf + Point2(6.5, 6.5), "kerf, " + fixed(drawn.kerf_depth_mm, 0) + " deep", {.size_mm = 2.9});
+}
 
 void draw_end_view(const Canvas& canvas, const BlockPlan& plan) {
-  const BlockEnd& end = plan.end;
-  const double s = plan.scale;
-  const auto at = [&](double x, double z) { return Point2(plan.end_middle + s * Point2(x, -z)); };
-  const double half = end.width_mm / 2;
-  const double rail = end.block.rail_mm();
-  const double top = end.block.chain_height_mm;
-  canvas.text({kMarginMm, kTitleMm + 5}, "From the end", {.size_mm = 4, .bold = true});
-  draw_block_end(canvas, plan.end_middle, s, end);
+  constexpr double kWidestDrawnMm = 90;
+  BlockEnd drawn = plan.end;
+  drawn.width_mm = std::min(drawn.width_mm, kWidestDrawnMm);
+  const auto at = [&](double x, double z) { return Point2(plan.end_middle + Point2(x, -z)); };
+  const double half = drawn.width_mm / 2;
+  const double slot = drawn.block.slot_mm;
+  const double rail = drawn.block.rail_mm();
+  const double top = drawn.block.chain_height_mm;
+  draw_heading(canvas, kTitleMm + 5, "From the end", 1);
+  draw_block_end(canvas, plan.end_middle, 1, drawn);
+  if (drawn.width_mm < plan.end.width_mm) {
+    for (const double x : {-0.8, 0.8}) draw_break(canvas, at(x * half, rail + 1), rail + drawn.base_mm + 2);
+  }
   canvas.lines({at(-3, top), at(-half, top)}, {.width_mm = 0.13, .colour = kGrey});
   canvas.dimension(at(-half, 0), at(-half, top), 6, "H " + fixed(top, 1));
   canvas.dimension(at(half, rail), at(half, 0), 6, fixed(rail, 1));
-  canvas.dimension(at(half, 0), at(half, -end.base_mm), 6, fixed(end.base_mm, 0) + " or more");
-  canvas.dimension(at(-end.block.slot_mm / 2, rail), at(end.block.slot_mm / 2, rail), 7 + s * (top - rail),
-                   fixed(end.block.slot_mm, 1));
-  canvas.dimension(at(half, -end.base_mm), at(-half, -end.base_mm), 6, fixed(end.width_mm, 0));
-  const Point2 kerf = at(end.kerf_mm / 2, -0.75 * end.kerf_depth_mm);
-  canvas.arrow(kerf + Point2(10, 4), kerf, {.width_mm = 0.15});
-  canvas.text(kerf + Point2(10.8, 5), "kerf, " + fixed(end.kerf_depth_mm, 0) + " deep", {.size_mm = 2.9});
+  canvas.dimension(at(half, 0), at(half, -drawn.base_mm), 6, fixed(drawn.base_mm, 0) + " or more");
+  canvas.dimension(at(-slot / 2, rail), at(slot / 2, rail), 7 + top - rail, fixed(slot, 1));
+  canvas.dimension(at(half, -drawn.base_mm), at(-half, -drawn.base_mm), 6, fixed(plan.end.width_mm, 0));
+  label_end_view(canvas, drawn, plan.end_middle);
 }
 
 void draw_top_view(const Canvas& canvas, const BlockPlan& plan, const CardLayout& card) {
@@ -83,7 +108,7 @@ void draw_top_view(const Canvas& canvas, const BlockPlan& plan, const CardLayout
   const double tall = s * plan.end.width_mm;
   const double slot = s * plan.end.block.slot_mm;
   const Point2 middle = corner + Point2(wide, tall) / 2;
-  canvas.text({kMarginMm, corner.y() - 5}, "From above", {.size_mm = 4, .bold = true});
+  draw_heading(canvas, corner.y() - 5, "From above", s);
   canvas.polygon({corner, corner + Point2(wide, 0), corner + Point2(wide, tall), corner + Point2(0, tall)}, kDarkWood,
                  {.width_mm = 0.2});
   const double q = s * card.square_mm();
@@ -105,17 +130,17 @@ void draw_top_view(const Canvas& canvas, const BlockPlan& plan, const CardLayout
 
 std::array<std::string, 7> steps_of(const PlanBlock& block) {
   return {
-      "Saw the kerf along the whole block: a little wider than the drive links are thick (1.1 to 1.6 mm), deeper than "
-      "their tangs.",
+      "Saw the kerf along the whole block: a little wider than the drive links are thick (1.1 to 1.6\u00a0mm), deeper "
+      "than their tangs.",
       "Stand the chain in the kerf, side links on the wood. Measure your chain's height H, from the wood to the top "
-      "plates. This sheet is drawn for H = " +
+      "plates. This sheet is drawn for H\u00a0=\u00a0" +
           mm(block.chain_height_mm) + ".",
       "Make two rails, H minus " + mm(PlanBlock::kProudMm) + " high, the card's thickness included: here " +
           mm(block.rail_mm()) + ".",
       "Fix them on the block, " + mm(block.slot_mm) + " apart. The chain must pass freely.",
       "Glue the uncut card flat on both rails, its slot marks over their inner edges. Only then cut along the marks, "
       "from end to end.",
-      "Pull the chain through, taut. The top plates must stand 1.5 to 3.5 mm over the card.",
+      "Pull the chain through, taut. The top plates must stand 1.5 to 3.5\u00a0mm over the card.",
       "Measure that height too and tell the program, for example --standoff " + fixed(PlanBlock::kProudMm, 1) + ".",
   };
 }
@@ -160,9 +185,7 @@ Result<Done> draw_plan_block(const CardLayout& card, const PlanBlock& block, con
   const BlockPlan plan = plan_of(card, block, paper);
   const std::string title = "Block and rails for photographs from above";
   return write_sheet(file, title, [&](const Canvas& canvas) {
-    draw_title(
-        canvas, paper, title,
-        "for the " + kind_name(card) + " card, squares of " + square_name(card) + "  ·  " + scale_name(plan.scale));
+    draw_title(canvas, paper, title, "for the " + kind_name(card) + " card, squares of " + square_name(card));
     draw_end_view(canvas, plan);
     draw_top_view(canvas, plan, card);
     draw_words(canvas, paper, block);

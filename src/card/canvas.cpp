@@ -24,7 +24,12 @@ void Canvas::trace(const std::vector<Point2>& points) const {
 }
 
 void Canvas::fill(const std::vector<Box>& boxes, const Colour& colour) const {
-  for (const Box& b : boxes) cairo_rectangle(cairo_, b.x, b.y, b.width, b.height);
+  for (const Box& b : boxes) {
+    // Corner by corner: cairo_rectangle() rounds place and size apart, which leaves gaps between abutting boxes.
+    cairo_move_to(cairo_, b.x, b.y);
+    trace({{b.x + b.width, b.y}, {b.x + b.width, b.y + b.height}, {b.x, b.y + b.height}});
+    cairo_close_path(cairo_);
+  }
   set(colour);
   cairo_fill(cairo_);
 }

@@ -49,9 +49,10 @@ CardPlan plan_of(const CardLayout& card, const PaperSize& paper) {
   return plan;
 }
 
-std::string use_of(const CardLayout& card) {
-  return card.kind() == CardKind::kWide ? "two or three cutters in one picture"
-                                        : "one cutter in one picture, for the cutting edge";
+/// What a card of this size is for, whatever ids it carries.
+std::string use_of(double square_mm) {
+  if (square_mm >= 4) return "two or three cutters in one picture";
+  return square_mm >= 1.5 ? "one cutter in one picture, for its cutting edge" : "a part of one cutter, very close";
 }
 
 void draw_bar(const Canvas& canvas, const Point2& from, const Point2& along) {
@@ -60,8 +61,10 @@ void draw_bar(const Canvas& canvas, const Point2& from, const Point2& along) {
   const Point2 tick = kTickMm * turned_quarter(along);
   canvas.arrow((from + to) / 2, from, pen);
   canvas.arrow((from + to) / 2, to, pen);
-  canvas.lines({from - tick, from + tick}, pen);
-  canvas.lines({to - tick, to + tick}, pen);
+  const Point2 reach = tick.cwiseAbs() + kBarPenMm / 2 * along;
+  for (const Point2& end : {from, to}) {
+    canvas.fill(Box{end.x() - reach.x(), end.y() - reach.y(), 2 * reach.x(), 2 * reach.y()}, kBlack);
+  }
 }
 
 void draw_bars(const Canvas& canvas, const CardPlan& plan) {
@@ -92,7 +95,7 @@ void draw_card_piece(const Canvas& canvas, const CardPlan& plan, const CardLayou
   draw_board(canvas, card, plan.board, options.field);
   draw_slot_marks(canvas, plan, card, options.slot_mm);
   const double size = std::min(2.2, 0.42 * card.quiet_margin_mm());
-  canvas.text({plan.piece.centre().x(), plan.piece.y + plan.piece.height - 0.25 * card.quiet_margin_mm()},
+  canvas.text({plan.piece.centre().x(), plan.piece.y + plan.piece.height - 0.16 * card.quiet_margin_mm()},
               kind_name(card) + ", squares of " + square_name(card),
               {.size_mm = size, .align = Align::kCentre, .colour = kGrey});
   if (options.field == FieldPrint::kCutOut) {
@@ -119,15 +122,15 @@ void draw_plan_picture(const Canvas& canvas, const Box& box) {
 }
 
 std::vector<Panel> panels_of(FieldPrint field) {
-  const std::string cut = field == FieldPrint::kBlue ? "keep the white margin; glue it on something flat"
-                                                     : "and the field; glue strong blue paper behind it";
+  const std::string cut = field == FieldPrint::kBlue ? "keep the white margin; glue on a flat board"
+                                                     : "and the field; glue blue paper behind it";
   return {
       {"Print at 100 %", "actual size, never “fit to page”; matt paper", &draw_printer},
       {"Measure both bars", "and tell the program: --printed 100.3x99.8", &draw_rulers},
       {"Cut out along the dashes", cut, &draw_cutting_out},
-      {"Lay the chain on its side", "taut, rivets touching the card, cutters over the blue", &draw_chain_on_card},
-      {"Photograph from straight above", "whole card in the picture, cutters sharp, no flash", &draw_phone_above},
-      {"Top view: card on block and rails", "glue it on, then cut along the middle (block sheet)", &draw_plan_picture},
+      {"Lay the chain on its side", "taut, rivets on the card, cutters over the field", &draw_chain_on_card},
+      {"Photograph straight down", "whole card in view, cutters sharp, no flash", &draw_phone_above},
+      {"Or from above, on a block", "glue first, then cut the slot: see block sheet", &draw_plan_picture},
   };
 }
 
@@ -166,7 +169,7 @@ Result<CardSheet> draw_card(const CardLayout& card, const CardOptions& options, 
   const CardPlan plan = plan_of(card, paper);
   const auto written = write_sheet(file, "Reference card, " + kind_name(card), [&](const Canvas& canvas) {
     draw_title(canvas, paper, "Reference card, " + kind_name(card),
-               use_of(card) + "  ·  squares of " + square_name(card));
+               use_of(card.square_mm()) + "  ·  squares of " + square_name(card));
     draw_card_piece(canvas, plan, card, options);
     draw_bars(canvas, plan);
     draw_panels(canvas, plan.panels, options.field);

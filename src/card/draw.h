@@ -79,7 +79,8 @@ struct PlanBlock {
 /// Fails: kBadOption (numbers outside 1 to 186 or more than the sheet holds, dpi), kCannotWrite.
 [[nodiscard]] Result<TagSheet> draw_number_tags(const CardLayout& card, int first, int last, const SheetFile& file);
 
-/// Draws the plan view's block for this card, dimensioned; at full size where it fits, else at 1:2 or 1:4.
+/// Draws the plan view's block for this card, dimensioned: from the end at full size, from above at
+/// 1:1, 1:2 or 1:4, whichever fits.
 /// Fails: kBadOption (chain height outside 6 to 30 mm, slot outside 4 mm to 7 squares, dpi), kCannotWrite.
 [[nodiscard]] Result<Done> draw_plan_block(const CardLayout& card, const PlanBlock& block, const SheetFile& file);
 
