@@ -92,9 +92,9 @@ Circle taubin_circle(const Moments& m) {
   const double mz = m.xx + m.yy;
   const double determinant = m.xx * m.yy - m.xy * m.xy;
   const double variance = m.zz - mz * mz;
-  const double x = smallest_root(
-      {m.xz * (m.xz * m.yy - m.yz * m.xy) + m.yz * (m.yz * m.xx - m.xz * m.xy) - variance * determinant,
-       variance * mz + 4 * determinant * mz - m.xz * m.xz - m.yz * m.yz, -3 * mz * mz - m.zz, 4 * mz});
+  const double x =
+      smallest_root({m.xz * (m.xz * m.yy - m.yz * m.xy) + m.yz * (m.yz * m.xx - m.xz * m.xy) - variance * determinant,
+                     variance * mz + 4 * determinant * mz - m.xz * m.xz - m.yz * m.yz, -3 * mz * mz - m.zz, 4 * mz});
   const double divisor = 2 * (x * x - x * mz + determinant);
   const Point2 centre((m.xz * (m.yy - x) - m.yz * m.xy) / divisor, (m.yz * (m.xx - x) - m.xz * m.xy) / divisor);
   return {m.centroid + centre, std::sqrt(centre.squaredNorm() + mz)};
@@ -157,8 +157,7 @@ std::optional<Circle> circle_through(const Point2& a, const Point2& b, const Poi
   const Point2 v = c - a;
   const double twice_area = 2 * turned_quarter(u).dot(v);
   if (!(std::abs(twice_area) > 1e-12 * u.norm() * v.norm())) return std::nullopt;
-  const Point2 centre =
-      (turned_quarter(u) * v.squaredNorm() - turned_quarter(v) * u.squaredNorm()) / twice_area;
+  const Point2 centre = (turned_quarter(u) * v.squaredNorm() - turned_quarter(v) * u.squaredNorm()) / twice_area;
   return Circle{a + centre, centre.norm()};
 }
 

@@ -24,7 +24,8 @@ struct CircleFit {
 /// radius is nearly unbiased where Kasa's shrinks on short arcs.
 /// in: at least 3 points, relative weights (empty: all alike).
 /// fails: kNotMeasurable with fewer points, or with all of them on one line.
-/// source: Taubin, IEEE PAMI 13, 1991, eq. 6.1, by Newton's method (Chernov, Circular and linear regression, 2010, 5.10).
+/// source: Taubin, IEEE PAMI 13, 1991, eq. 6.1, by Newton's method (Chernov, Circular and linear regression,
+/// 2010, 5.10).
 [[nodiscard]] Result<Circle> fit_circle_algebraic(std::span<const Point2> points, std::span<const double> weights = {});
 
 /// Circle of least squared distances square to it, by Levenberg-Marquardt from the algebraic fit; by Loss::kTukey or

@@ -28,7 +28,7 @@ inline constexpr double kMadToSigma = 1.4826022185056018;
 /// A mean of values of different quality.
 struct WeightedMean {
   double value = 0;
-  double u = 0;           ///< standard uncertainty if the inputs' are right: 1 / sqrt(sum 1/u²)
+  double u = 0;             ///< standard uncertainty if the inputs' are right: 1 / sqrt(sum 1/u²)
   double chi2_per_dof = 0;  ///< over 1 the values disagree more than their uncertainties allow; 0 for a single value
 };
 

@@ -10,16 +10,16 @@ namespace glintline {
 /// An input of a measurement.
 struct UncertainInput {
   double value = 0;
-  double u = 0;  ///< standard uncertainty
+  double u = 0;                                          ///< standard uncertainty
   double dof = std::numeric_limits<double>::infinity();  ///< degrees of freedom of u
 };
 
 /// What a measurement's inputs make of its result.
 struct CombinedUncertainty {
   double value = 0;
-  double u = 0;                   ///< combined standard uncertainty
+  double u = 0;                                          ///< combined standard uncertainty
   double dof = std::numeric_limits<double>::infinity();  ///< effective degrees of freedom
-  Eigen::VectorXd contributions;  ///< signed, c_i u_i, one an input
+  Eigen::VectorXd contributions;                         ///< signed, c_i u_i, one an input
 };
 
 /// The result as a function of its inputs.

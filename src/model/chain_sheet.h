@@ -37,17 +37,17 @@ struct LimitOverrides {
 
 /// What the user knows of one chain, from its maker's papers. A default-constructed sheet says nothing and is valid.
 struct ChainSheet {
-  std::string name;    ///< what the user calls the chain
-  std::string source;  ///< the sheet's file name, to stand beside its limits
+  std::string name;                           ///< what the user calls the chain
+  std::string source;                         ///< the sheet's file name, to stand beside its limits
   std::optional<double> drive_link_gauge_mm;  ///< thickness of the drive links
   std::optional<int> drive_links;             ///< how many: the loop's length is drive_links x 2 x pitch
   Sequence sequence = Sequence::kFull;
-  std::optional<Hand> first_cutter;           ///< hand of cutter number 1
+  std::optional<Hand> first_cutter;  ///< hand of cutter number 1
   bool low_profile = false;
   std::optional<double> file_diameter_mm;
-  std::optional<double> filing_angle_rad;     ///< edge angle to file to
+  std::optional<double> filing_angle_rad;  ///< edge angle to file to
   Wood wood = Wood::kHardOrFrozen;
-  ChainGeometry geometry;                     ///< pitch, corner kind, widths and thicknesses
+  ChainGeometry geometry;  ///< pitch, corner kind, widths and thicknesses
   LimitOverrides limits;
 };
 

@@ -32,16 +32,16 @@ struct GrowingSetting {
 
 /// All that a cutter, and a chain of cutters, is judged by.
 struct Limits {
-  Limit gauge_setting_mm;    ///< the drop to set; by pitch, or by the sheet
+  Limit gauge_setting_mm;                         ///< the drop to set; by pitch, or by the sheet
   std::optional<GrowingSetting> growing_setting;  ///< takes the place of gauge_setting_mm.value
-  Limit gauge_tolerance_mm;  ///< so much less drop than the setting is left alone
-  Limit most_drop_mm;        ///< more is out of use; judge caps it at kDropCapMm
-  std::optional<Limit> caution_drop_mm;  ///< more is used with caution only (soft, unfrozen wood)
+  Limit gauge_tolerance_mm;                       ///< so much less drop than the setting is left alone
+  Limit most_drop_mm;                             ///< more is out of use; judge caps it at kDropCapMm
+  std::optional<Limit> caution_drop_mm;           ///< more is used with caution only (soft, unfrozen wood)
 
-  Limit sharp_radius_um;     ///< up to this edge radius: sharp
-  Limit dull_radius_um;      ///< over this edge radius: dull; between the two: worn
-  Limit chip_depth_mm;       ///< deeper chips are filed out
-  Limit retired_length_mm;   ///< a cutter with less is retired, also when it would have less after filing
+  Limit sharp_radius_um;    ///< up to this edge radius: sharp
+  Limit dull_radius_um;     ///< over this edge radius: dull; between the two: worn
+  Limit chip_depth_mm;      ///< deeper chips are filed out
+  Limit retired_length_mm;  ///< a cutter with less is retired, also when it would have less after filing
 
   Limit least_edge_angle_rad;
   Limit most_edge_angle_rad;
@@ -51,7 +51,7 @@ struct Limits {
 
   Limit length_spread_warn_mm;  ///< longest less shortest cutter of a chain
   Limit length_spread_act_mm;
-  Limit left_right_warn_rad;    ///< mean edge angle of the left-hand cutters less that of the right-hand ones
+  Limit left_right_warn_rad;  ///< mean edge angle of the left-hand cutters less that of the right-hand ones
   Limit left_right_act_rad;
 };
 

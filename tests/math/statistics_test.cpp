@@ -9,7 +9,7 @@
 namespace glintline {
 namespace {
 
-constexpr double kExact = 1e-12;      // algebra in double precision
+constexpr double kExact = 1e-12;  // algebra in double precision
 constexpr double kInfinity = std::numeric_limits<double>::infinity();
 
 TEST(Statistics, OfNothingAreNotANumber) {
@@ -28,7 +28,7 @@ TEST(Statistics, MedianTakesTheMiddleOrTheMeanOfTwo) {
 
 // JCGM 100:2008, 4.4.3, table 1, twenty readings of a temperature: mean 100.145, s 1.489 degrees C.
 TEST(Statistics, MeanAndDeviationOfTheGumsTwentyReadings) {
-  const std::vector<double> t{96.90, 98.18, 98.25, 98.61, 99.03, 99.49, 99.56, 99.74, 99.89, 100.07,
+  const std::vector<double> t{96.90,  98.18,  98.25,  98.61,  99.03,  99.49,  99.56,  99.74,  99.89,  100.07,
                               100.33, 100.42, 100.68, 100.95, 101.11, 101.20, 101.57, 101.84, 102.36, 102.72};
   EXPECT_NEAR(mean(t), 100.145, 5e-4);  // the GUM's own rounding
   EXPECT_NEAR(standard_deviation(t), 1.489, 5e-4);

@@ -16,10 +16,12 @@ constexpr double kInfinity = std::numeric_limits<double>::infinity();
 // Inputs: length of the standard, difference found, expansion coefficient of the standard, deviation from 20 degrees,
 // differences of coefficient and of temperature.
 CombinedUncertainty end_gauge() {
-  const std::vector<UncertainInput> inputs{
-      {.value = 50.000623, .u = 25e-6, .dof = 18}, {.value = 215e-6, .u = 9.7e-6, .dof = 25.6},
-      {.value = 11.5e-6, .u = 1.2e-6},             {.value = -0.1, .u = 0.41},
-      {.value = 0, .u = 0.58e-6, .dof = 50},       {.value = 0, .u = 0.029, .dof = 2}};
+  const std::vector<UncertainInput> inputs{{.value = 50.000623, .u = 25e-6, .dof = 18},
+                                           {.value = 215e-6, .u = 9.7e-6, .dof = 25.6},
+                                           {.value = 11.5e-6, .u = 1.2e-6},
+                                           {.value = -0.1, .u = 0.41},
+                                           {.value = 0, .u = 0.58e-6, .dof = 50},
+                                           {.value = 0, .u = 0.029, .dof = 2}};
   return combined([](const Eigen::VectorXd& x) { return x[0] + x[1] - x[0] * (x[4] * x[3] + x[2] * x[5]); }, inputs);
 }
 
