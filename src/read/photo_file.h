@@ -12,13 +12,14 @@ namespace glintline {
 ///
 /// Pixels are taken as sRGB. A picture in another colour space is not converted, which would cost more than decoding
 /// it: Photo::colour_profile then names the space. Display P3, which many phones write, has sRGB's tone curve, so
-/// linearising is right and only hues look a little duller; Adobe RGB's curve differs by a few levels in the shadows.
+/// linearising is right and only hues look a little duller; opRGB's curve (IEC 61966-2-5) differs by a few levels in
+/// the shadows.
 ///
 /// Fails, `where` being the path and `what` one line, with
 /// - kFileMissing: no such file, a folder, no permission, a read error
 /// - kNotAPicture: empty, another format (named where it is known), CMYK
 /// - kDamagedPicture: truncated or broken, however little: half a picture must not be measured. A broken EXIF block is
-///   no damage; its entries are then absent
+///   no damage; its entries are then absent. JPEG has no checksum: a few hundred wrong bytes within may go unnoticed
 /// - kTooLarge: over kMaxPixels or kMaxFileBytes, or more than memory holds; refused before anything is allocated
 /// - kTooSmall: whole, but under 640 x 480
 ///
