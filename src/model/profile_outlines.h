@@ -1,0 +1,44 @@
+#pragma once
+
+#include <optional>
+#include <vector>
+
+#include "math/geometry.h"
+
+namespace glintline {
+
+/// A point of an outline, found to a fraction of a pixel.
+struct EdgePoint {
+  Point2 px = Point2::Zero();
+  double u_px = 0;  ///< standard uncertainty square to the outline
+};
+
+/// The outline of a rivet head. Taken as a circle in a plane parallel to the card; in pixels only its centre counts.
+struct RivetOutline {
+  Point2 centre_px = Point2::Zero();
+  std::vector<Point2> rim_px;  ///< points of the outline that agree with the circle
+  double u_px = 0;             ///< standard uncertainty of the centre, each coordinate
+};
+
+/// One cutter's outlines in a photograph that looks at the chain from the side. "Up" is away from the bar, "front"
+/// the running direction; both are told from the shape: a depth gauge runs ahead of its top plate.
+struct CutterOutline {
+  RivetOutline rear_rivet;
+  RivetOutline front_rivet;
+  bool outer_face_up = true;   ///< the side plate's outer face looks at the camera
+  double face_margin = 0;      ///< how clearly that is so, 0 (a guess) to 1
+  std::vector<EdgePoint> top;    ///< top of the top plate, rear to front
+  std::vector<EdgePoint> front;  ///< front of plate and side plate, from the top down
+  std::vector<EdgePoint> rear;   ///< rear end of the top plate, from the top down
+  std::vector<EdgePoint> gauge;  ///< upper part of the depth gauge, rear to front
+  double blur_px = 0;            ///< standard deviation of the blur at these outlines
+};
+
+/// What a profile photograph shows of the chain, in upright pixels.
+struct ProfileOutlines {
+  std::vector<RivetOutline> rivets;    ///< in order along the chain, in its running direction
+  std::vector<CutterOutline> cutters;  ///< over the field and whole, in running order
+  std::vector<Point2> cutters_elsewhere_px;  ///< cutters that lie over the squares, or are cut off: about where
+};
+
+}  // namespace glintline

@@ -1,0 +1,14 @@
+#pragma once
+
+#include <array>
+#include <cstdint>
+
+namespace glintline {
+
+/// Linear light, 0 to 1, of every 8-bit sRGB code (IEC 61966-2-1, the two-piece curve).
+[[nodiscard]] const std::array<float, 256>& linear_light();
+
+/// The sRGB code, 0 to 255 and not rounded, of a linear light of 0 to 1; values outside are clipped.
+[[nodiscard]] double srgb_code(double linear);
+
+}  // namespace glintline

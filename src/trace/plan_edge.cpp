@@ -1,0 +1,218 @@
+#include "trace/plan_edge.h"
+
+#include <algorithm>
+#include <cmath>
+#include <opencv2/imgproc.hpp>
+
+#include "math/line_fit.h"
+#include "math/statistics.h"
+#include "trace/plan_light.h"
+
+namespace glintline {
+
+namespace {
+
+/// Where the flat is learned, behind the edge's line, and the ground, ahead of it; mm. The flat's range begins behind
+/// any strip and most chips.
+constexpr double kFlatFromMm = -1.5;
+constexpr double kFlatToMm = -0.7;
+constexpr double kGroundFromMm = 0.12;
+constexpr double kGroundToMm = 0.45;
+/// Least spread of a surface, in square root of linear light: sensor noise of a usual photograph.
+constexpr float kLeastSpread = 0.012F;
+/// A surface's shade drifts over the millimetre between where it is learned and where it is used; share of its level.
+constexpr float kDrift = 0.06F;
+/// Cost of a sample that looks like neither: less on the plate's side, where strip and dirt lie.
+constexpr float kStrangerOnPlate = 6;
+constexpr float kStrangerOnGround = 10;
+/// Cost of a step of the path by one sample; cost of every sample's distance from the straight line, up to a limit.
+/// Both matter only where flat and ground look alike: a clear sample costs 5 to 10.
+constexpr float kStepCost = 5;
+constexpr float kPull = 0.8F;
+constexpr float kMostPull = 60;
+/// Rows averaged before they are judged: single scratches and grains are narrower, the chips that count wider.
+constexpr double kCoherenceMm = 0.06;
+/// Distance of flat and ground (mean squared, in spreads) below which a row says nothing, and from which it says all.
+constexpr float kNoContrast = 1.5F;
+constexpr float kFullContrast = 6;
+
+/// What a surface looks like: square root of linear light, which makes sensor noise even.
+struct Surface {
+  cv::Vec3f middle;
+  cv::Vec3f spread;
+  float log_spread = 0;
+};
+
+/// Middle and spread of a row's samples between two columns, neighbouring rows included.
+Surface learned(const cv::Mat& roots, int row, int from, int to) {
+  Surface out;
+  constexpr int kRows = 2;
+  for (int c = 0; c < 3; ++c) {
+    std::vector<float> values;
+    for (int j = std::max(0, row - kRows); j <= std::min(roots.rows - 1, row + kRows); ++j) {
+      for (int i = from; i < to; i += 3) {
+        const float v = roots.at<cv::Vec3f>(j, i)[c];
+        if (std::isfinite(v)) values.push_back(v);
+      }
+    }
+    if (values.empty()) values.push_back(0);
+    const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
+    std::nth_element(values.begin(), middle, values.end());
+    const float level = *middle;
+    out.middle[c] = level;
+    for (float& v : values) v = std::abs(v - level);
+    std::nth_element(values.begin(), middle, values.end());
+    out.spread[c] = std::hypot(std::max(kLeastSpread, static_cast<float>(kMadToSigma) * *middle), kDrift * level);
+    out.log_spread += 2 * std::log(out.spread[c]) / 3;
+  }
+  return out;
+}
+
+/// Mean squared deviation over the channels, in spreads.
+float strangeness(const cv::Vec3f& v, const Surface& surface) {
+  float sum = 0;
+  for (int c = 0; c < 3; ++c) {
+    const float t = (v[c] - surface.middle[c]) / surface.spread[c];
+    sum += t * t;
+  }
+  return std::isfinite(sum) ? sum / 3 : 0;
+}
+
+/// 0 where flat and ground look alike, 1 where they are told apart easily.
+float contrast_of(const Surface& flat, const Surface& ground) {
+  const float apart = std::min(strangeness(flat.middle, ground), strangeness(ground.middle, flat));
+  return std::clamp((apart - kNoContrast) / (kFullContrast - kNoContrast), 0.0F, 1.0F);
+}
+
+struct Rows {
+  cv::Mat unary;  ///< CV_32F: cost of the outline at a column
+  std::vector<Surface> flat;
+  std::vector<Surface> ground;
+};
+
+Rows row_costs(const EdgeStrip& strip, const cv::Mat& roots, double px_per_mm) {
+  const auto column = [&](double mm) {
+    return std::clamp(static_cast<int>(strip.column(mm * px_per_mm)), 0, roots.cols - 1);
+  };
+  Rows out{cv::Mat(roots.size(), CV_32F), {}, {}};
+  for (int j = 0; j < roots.rows; ++j) {
+    const Surface flat = learned(roots, j, column(kFlatFromMm), column(kFlatToMm));
+    const Surface ground = learned(roots, j, column(kGroundFromMm), column(kGroundToMm));
+    const float handicap = std::clamp(ground.log_spread - flat.log_spread, -4.0F, 4.0F);
+    const float contrast = contrast_of(flat, ground);
+    float* unary = out.unary.ptr<float>(j);
+    float total = 0;
+    for (int i = 0; i < roots.cols; ++i) {
+      const cv::Vec3f v = roots.at<cv::Vec3f>(j, i);
+      unary[i] = total;
+      const float as_plate = std::min(strangeness(v, flat), kStrangerOnPlate);
+      const float as_ground = std::min(strangeness(v, ground) + handicap, kStrangerOnGround);
+      total += contrast * (as_plate - as_ground);
+    }
+    out.flat.push_back(flat);
+    out.ground.push_back(ground);
+  }
+  return out;
+}
+
+/// cost[i] = min over k of cost[k] + step |k - i|, and the k (Felzenszwalb & Huttenlocher, Distance transforms of
+/// sampled functions, 2012: the linear case).
+void spread_costs(std::vector<float>& cost, std::vector<int>& from) {
+  const int n = static_cast<int>(cost.size());
+  for (int i = 0; i < n; ++i) from[i] = i;
+  for (int i = 1; i < n; ++i) {
+    if (cost[i - 1] + kStepCost < cost[i]) {
+      cost[i] = cost[i - 1] + kStepCost;
+      from[i] = from[i - 1];
+    }
+  }
+  for (int i = n - 2; i >= 0; --i) {
+    if (cost[i + 1] + kStepCost < cost[i]) {
+      cost[i] = cost[i + 1] + kStepCost;
+      from[i] = from[i + 1];
+    }
+  }
+}
+
+/// Cheapest column of every row; `line` holds the straight line's column in every row.
+std::vector<int> cheapest_path(const cv::Mat& unary, const std::vector<double>& line) {
+  const int cols = unary.cols;
+  std::vector<float> cost(cols, 0);
+  std::vector<std::vector<int>> from(unary.rows, std::vector<int>(cols));
+  for (int j = 0; j < unary.rows; ++j) {
+    if (j > 0) spread_costs(cost, from[j]);
+    const float* row = unary.ptr<float>(j);
+    for (int i = 0; i < cols; ++i) {
+      cost[i] += row[i] + std::min(kMostPull, kPull * static_cast<float>(std::abs(i - line[j])));
+    }
+  }
+  std::vector<int> path(unary.rows);
+  path.back() = static_cast<int>(std::min_element(cost.begin(), cost.end()) - cost.begin());
+  for (int j = unary.rows - 1; j > 0; --j) path[j - 1] = from[j][path[j]];
+  return path;
+}
+
+/// Straight line through the path's rows of good contrast, as a column for every row.
+std::vector<double> line_through(const std::vector<int>& path, const std::vector<bool>& contrast) {
+  std::vector<Point2> points;
+  for (std::size_t j = 0; j < path.size(); ++j) {
+    if (contrast[j]) points.emplace_back(static_cast<double>(j), path[j]);
+  }
+  FitOptions options;
+  options.loss = Loss::kTukey;
+  options.least_sigma = 1;
+  const Result<LineFit> fit = fit_line(points, options);
+  std::vector<double> out(path.size());
+  const bool usable = fit.ok() && std::abs(fit->line.direction.x()) > 0.9;
+  const double middle = path.empty() ? 0 : median(std::vector<double>(path.begin(), path.end()));
+  for (std::size_t j = 0; j < out.size(); ++j) {
+    const double slope = usable ? fit->line.direction.y() / fit->line.direction.x() : 0;
+    out[j] = usable ? fit->line.point.y() + slope * (static_cast<double>(j) - fit->line.point.x()) : middle;
+  }
+  return out;
+}
+
+}  // namespace
+
+EdgeStrip sample_edge(const cv::Mat& bgr, const EdgeFrame& frame, double behind_px, double beyond_px) {
+  EdgeStrip strip;
+  strip.frame = frame;
+  strip.first_n = -behind_px;
+  const int rows = static_cast<int>(frame.length_px / strip.step_s);
+  const int cols = static_cast<int>((behind_px + beyond_px) / strip.step_n);
+  strip.linear = cv::Mat(rows, cols, CV_32FC3, cv::Scalar::all(NAN));
+  for (int j = 0; j < rows; ++j) {
+    cv::Vec3f* out = strip.linear.ptr<cv::Vec3f>(j);
+    for (int i = 0; i < cols; ++i) {
+      const Point2 p = frame.px(strip.s(j), strip.n(i));
+      if (inside(bgr, p.x(), p.y())) out[i] = linear_at(bgr, p.x(), p.y());
+    }
+  }
+  return strip;
+}
+
+EdgePath find_outline(const EdgeStrip& strip, double px_per_mm) {
+  cv::Mat roots;
+  const int together = 2 * static_cast<int>(kCoherenceMm * px_per_mm / 2 / strip.step_s) + 1;
+  cv::blur(strip.linear, roots, cv::Size(1, together), cv::Point(-1, -1), cv::BORDER_REPLICATE);
+  cv::sqrt(roots, roots);
+  const Rows rows = row_costs(strip, roots, px_per_mm);
+  EdgePath out;
+  for (int j = 0; j < roots.rows; ++j) {
+    const cv::Vec3f f = rows.flat[j].middle;
+    const cv::Vec3f g = rows.ground[j].middle;
+    out.flat.push_back(f.mul(f));
+    out.ground.push_back(g.mul(g));
+    out.contrast.push_back(contrast_of(rows.flat[j], rows.ground[j]) > 0.5F);
+  }
+  // The coarse line first, then the line the clear rows lie on.
+  std::vector<double> line(roots.rows, strip.column(0));
+  std::vector<int> path = cheapest_path(rows.unary, line);
+  line = line_through(path, out.contrast);
+  path = cheapest_path(rows.unary, line);
+  for (const int column : path) out.n_px.push_back(strip.n(column));
+  for (const double column : line) out.line_px.push_back(strip.n(column));
+  return out;
+}
+
+}  // namespace glintline

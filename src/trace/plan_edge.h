@@ -1,0 +1,54 @@
+#pragma once
+
+#include <opencv2/core/mat.hpp>
+#include <vector>
+
+#include "math/geometry.h"
+
+namespace glintline {
+
+/// Oblique coordinates on a cutting edge: s along it from the working corner, n square to it, positive ahead of the
+/// plate. Places of equal s lie on a line *along the chain*: grinding marks on the flat and links below run that way,
+/// so flat and ground change little along such a line.
+struct EdgeFrame {
+  Point2 corner_px = Point2::Zero();
+  Point2 along = Point2::UnitX();  ///< unit, from the working corner inwards
+  Point2 ahead = Point2::UnitY();  ///< unit, the chain's running direction in the picture
+  double length_px = 0;
+  double sine = 1;                 ///< of the angle between along and ahead
+
+  [[nodiscard]] Point2 px(double s, double n) const { return corner_px + s * along + (n / sine) * ahead; }
+};
+
+/// Linear light in an EdgeFrame: rows are stations in s, columns places in n.
+struct EdgeStrip {
+  EdgeFrame frame;
+  double first_s = 0;
+  double step_s = 1;
+  double first_n = 0;
+  double step_n = 0.5;
+  cv::Mat linear;  ///< CV_32FC3; NaN outside the picture
+
+  [[nodiscard]] double s(int row) const { return first_s + row * step_s; }
+  [[nodiscard]] double n(double column) const { return first_n + column * step_n; }
+  [[nodiscard]] double column(double n_px) const { return (n_px - first_n) / step_n; }
+};
+
+/// Samples the picture from `behind_px` inside the plate to `beyond_px` ahead of it.
+[[nodiscard]] EdgeStrip sample_edge(const cv::Mat& bgr, const EdgeFrame& frame, double behind_px, double beyond_px);
+
+/// The outline to about a pixel: for every row the place n where flat, strip and dirt end and the ground begins.
+struct EdgePath {
+  std::vector<double> n_px;     ///< one a row
+  std::vector<double> line_px;  ///< the straight line of the clear rows, n at every row
+  std::vector<bool> contrast;   ///< false where flat and ground look alike, so that the place is only interpolated
+  std::vector<cv::Vec3f> flat;    ///< linear light of the flat at the row
+  std::vector<cv::Vec3f> ground;  ///< of the ground at the row
+};
+
+/// Cheapest path through the strip (dynamic programming): every sample before the outline pays for not looking like
+/// the flat, every sample beyond it for not looking like the ground; a stranger to both belongs to the plate, because
+/// rounding and dirt do. `px_per_mm` scales the ranges in which flat and ground are learned.
+[[nodiscard]] EdgePath find_outline(const EdgeStrip& strip, double px_per_mm);
+
+}  // namespace glintline

@@ -1,0 +1,40 @@
+#include "trace/plan_light.h"
+
+#include <cmath>
+
+namespace glintline {
+
+const std::array<float, 256>& linear_of_code() {
+  static const std::array<float, 256> table = [] {
+    std::array<float, 256> t{};
+    for (int i = 0; i < 256; ++i) {
+      const double c = i / 255.0;
+      t[i] = static_cast<float>(c <= 0.04045 ? c / 12.92 : std::pow((c + 0.055) / 1.055, 2.4));
+    }
+    return t;
+  }();
+  return table;
+}
+
+cv::Vec3f linear_at(const cv::Mat& bgr, double x, double y) {
+  const auto& linear = linear_of_code();
+  const int xi = static_cast<int>(x);
+  const int yi = static_cast<int>(y);
+  const auto fx = static_cast<float>(x - xi);
+  const auto fy = static_cast<float>(y - yi);
+  const cv::Vec3b* upper = bgr.ptr<cv::Vec3b>(yi) + xi;
+  const cv::Vec3b* lower = bgr.ptr<cv::Vec3b>(yi + 1) + xi;
+  cv::Vec3f out;
+  for (int c = 0; c < 3; ++c) {
+    const float a = linear[upper[0][c]] * (1 - fx) + linear[upper[1][c]] * fx;
+    const float b = linear[lower[0][c]] * (1 - fx) + linear[lower[1][c]] * fx;
+    out[c] = a * (1 - fy) + b * fy;
+  }
+  return out;
+}
+
+bool inside(const cv::Mat& bgr, double x, double y, double margin) {
+  return x >= margin && y >= margin && x < bgr.cols - 1 - margin && y < bgr.rows - 1 - margin;
+}
+
+}  // namespace glintline

@@ -1,0 +1,353 @@
+#include "trace/plan_plates.h"
+
+#include <algorithm>
+#include <cmath>
+#include <opencv2/imgproc.hpp>
+
+namespace glintline {
+
+namespace {
+
+/// Limits of what can be a top plate. TRADE.md's new plate is 9 to 11 by 4 to 6.5 mm and is retired at 3 to 4 mm of
+/// length; wider bounds so that nothing real is lost.
+constexpr double kLeastWidthMm = 3;
+constexpr double kMostWidthMm = 9;
+constexpr double kLeastLengthMm = 2;
+constexpr double kMostLengthMm = 14;
+/// Rear end against the square to the chain, and sides against the chain: tapers and a slot that lies askew.
+constexpr double kMostSkew = 0.16;
+/// Edge angles of 8 to 50 degrees, plus skew.
+constexpr double kLeastLean = 0.14;
+constexpr double kMostLean = 1.2;
+/// An outline may be missing in part (dirt, no contrast), but not for the most part.
+constexpr double kLeastSupport = 0.45;
+/// Lines looked at for every 20 mm of band: a link of the chain shows some ten edges across it.
+constexpr double kRearPeaks = 12;
+constexpr double kFrontPeaks = 20;
+
+/// An edge beside the field is most likely the slot's own rim, but a plate may stand over the field too: it counts half.
+constexpr int kFullWeight = 2;
+constexpr int kRimWeight = 1;
+
+/// Thin edges of the band.
+struct EdgeMap {
+  cv::Mat transverse;  ///< CV_32F, the line's slope dx/dy of edges that cross the chain, NaN where there is none
+  cv::Mat lengthwise;  ///< CV_8U, weight of edges along the chain
+  cv::Mat weight;      ///< CV_8U, kRimWeight near the field, else kFullWeight
+};
+
+struct Gradient {
+  int x = 0;
+  int y = 0;
+};
+
+/// Gradient of the channel that changes most: plate and slip may be alike in brightness, not in colour.
+Gradient strongest(const cv::Vec3s& gx, const cv::Vec3s& gy) {
+  Gradient best;
+  int most = -1;
+  for (int c = 0; c < 3; ++c) {
+    const int size = std::abs(gx[c]) + std::abs(gy[c]);
+    if (size > most) {
+      most = size;
+      best = {gx[c], gy[c]};
+    }
+  }
+  return best;
+}
+
+/// Strengths along x and along y of every sample.
+struct GradientField {
+  cv::Mat x;  ///< CV_16S
+  cv::Mat y;
+  int floor = 0;  ///< gradients under this are noise and texture
+};
+
+GradientField gradients(const PlanBand& band) {
+  cv::Mat smooth;
+  cv::GaussianBlur(band.bgr, smooth, cv::Size(3, 3), 0);
+  cv::Mat gx;
+  cv::Mat gy;
+  cv::Sobel(smooth, gx, CV_16S, 1, 0);
+  cv::Sobel(smooth, gy, CV_16S, 0, 1);
+  GradientField out{cv::Mat(gx.size(), CV_16S), cv::Mat(gx.size(), CV_16S), 0};
+  std::vector<int> counts(4096, 0);
+  for (int j = 0; j < gx.rows; ++j) {
+    for (int i = 0; i < gx.cols; ++i) {
+      const Gradient g = strongest(gx.at<cv::Vec3s>(j, i), gy.at<cv::Vec3s>(j, i));
+      out.x.at<short>(j, i) = static_cast<short>(g.x);
+      out.y.at<short>(j, i) = static_cast<short>(g.y);
+      ++counts[std::min(4095, std::abs(g.x))];
+    }
+  }
+  // Twice the upper quartile of the transverse gradient, at least 3 grey levels a sample (24 in Sobel's units).
+  int seen = 0;
+  int quartile = 0;
+  while (quartile < 4095 && seen < 0.75 * gx.total()) seen += counts[quartile++];
+  out.floor = std::max(24, 2 * quartile);
+  return out;
+}
+
+/// kRimWeight within 0.2 mm of the field; thin blue mirror images on rounded rims are no field.
+cv::Mat rim_weights(const PlanBand& band) {
+  const int reach = std::max(1, static_cast<int>(0.2 / band.pitch_mm));
+  const cv::Mat block = cv::getStructuringElement(cv::MORPH_RECT, cv::Size(2 * reach + 1, 2 * reach + 1));
+  cv::Mat solid;
+  cv::morphologyEx(band.field, solid, cv::MORPH_OPEN, block);
+  cv::dilate(solid, solid, block);
+  cv::Mat weight(solid.size(), CV_8U, cv::Scalar(kFullWeight));
+  weight.setTo(kRimWeight, solid);
+  return weight;
+}
+
+EdgeMap edge_map(const PlanBand& band) {
+  const GradientField g = gradients(band);
+  EdgeMap map{cv::Mat(g.x.size(), CV_32F, cv::Scalar(NAN)), cv::Mat(g.x.size(), CV_8U, cv::Scalar(0)),
+              rim_weights(band)};
+  for (int j = 1; j + 1 < g.x.rows; ++j) {
+    const short* gx = g.x.ptr<short>(j);
+    const short* gy = g.y.ptr<short>(j);
+    for (int i = 1; i + 1 < g.x.cols; ++i) {
+      const int ax = std::abs(gx[i]);
+      const int ay = std::abs(gy[i]);
+      const bool crest_x = ax >= std::abs(gx[i - 1]) && ax > std::abs(gx[i + 1]);
+      if (ax > g.floor && ax * kMostLean >= ay && crest_x) {
+        map.transverse.at<float>(j, i) = -static_cast<float>(gy[i]) / static_cast<float>(gx[i]);
+      }
+      const bool crest_y = ay >= std::abs(g.y.at<short>(j - 1, i)) && ay > std::abs(g.y.at<short>(j + 1, i));
+      if (ay > g.floor && ay * 2 * kMostSkew >= ax && crest_y) map.lengthwise.at<uchar>(j, i) = map.weight.at<uchar>(j, i);
+    }
+  }
+  return map;
+}
+
+/// A line across the chain: x = at + slope (y - rows / 2).
+struct CrossLine {
+  double at = 0;
+  double slope = 0;
+  double votes = 0;
+
+  [[nodiscard]] double x(double y, int rows) const { return at + slope * (y - rows / 2.0); }
+};
+
+constexpr double kSlopeStep = 0.03;
+
+/// Votes of the transverse edges for lines of slope `first` to `last` (dx/dy).
+std::vector<CrossLine> voted_lines(const EdgeMap& map, double first, double last, double peaks) {
+  const int slopes = static_cast<int>((last - first) / kSlopeStep) + 1;
+  const int rows = map.transverse.rows;
+  const int cols = map.transverse.cols;
+  const int shift = static_cast<int>(std::max(std::abs(first), std::abs(last)) * rows / 2) + 2;
+  cv::Mat votes(slopes, cols + 2 * shift, CV_32F, cv::Scalar(0));
+  for (int j = 0; j < rows; ++j) {
+    const float* row = map.transverse.ptr<float>(j);
+    for (int i = 0; i < cols; ++i) {
+      if (!(row[i] > first - 0.2 && row[i] < last + 0.2)) continue;
+      const int from = std::max(0, static_cast<int>((row[i] - 0.2 - first) / kSlopeStep));
+      const int to = std::min(slopes - 1, static_cast<int>((row[i] + 0.2 - first) / kSlopeStep));
+      for (int k = from; k <= to; ++k) {
+        const double at = i - (first + k * kSlopeStep) * (j - rows / 2.0);
+        votes.at<float>(k, static_cast<int>(at + shift + 0.5)) += 1;
+      }
+    }
+  }
+  cv::blur(votes, votes, cv::Size(3, 1));
+  std::vector<CrossLine> out;
+  while (static_cast<double>(out.size()) < peaks) {
+    double most = 0;
+    cv::Point where;
+    cv::minMaxLoc(votes, nullptr, &most, nullptr, &where);
+    if (!(most > 4)) break;
+    out.push_back({static_cast<double>(where.x - shift), first + where.y * kSlopeStep, most});
+    const int reach = 5;
+    const cv::Rect spot(where.x - reach, where.y - 3, 2 * reach + 1, 7);
+    votes(spot & cv::Rect(0, 0, votes.cols, votes.rows)).setTo(0);
+  }
+  return out;
+}
+
+/// Sum over the rows up to j of the weights of edges of about the line's slope on the line; `rims` tells whether edges
+/// beside the field count in full (the slip lies against the cutting edge, nothing against the rear end).
+std::vector<int> support_along(const EdgeMap& map, const CrossLine& line, bool rims) {
+  const int rows = map.transverse.rows;
+  std::vector<int> sum(rows + 1, 0);
+  for (int j = 0; j < rows; ++j) {
+    const int x = static_cast<int>(std::lround(line.x(j, rows)));
+    int found = 0;
+    for (int i = std::max(0, x - 1); i <= std::min(map.transverse.cols - 1, x + 1); ++i) {
+      const bool fits = std::abs(map.transverse.at<float>(j, i) - line.slope) < 0.3;
+      if (fits) found = std::max(found, rims ? kFullWeight : static_cast<int>(map.weight.at<uchar>(j, i)));
+    }
+    sum[j + 1] = sum[j] + found;
+  }
+  return sum;
+}
+
+/// For lines along the chain, y = at + slope (x - cols / 2): how many columns up to x show an edge there.
+class SideSupport {
+ public:
+  explicit SideSupport(const cv::Mat& lengthwise) : rows_(lengthwise.rows), cols_(lengthwise.cols) {
+    cv::Mat thick;
+    cv::dilate(lengthwise, thick, cv::getStructuringElement(cv::MORPH_RECT, cv::Size(1, 3)));
+    for (double slope = -kMostSkew; slope <= kMostSkew + 1e-9; slope += 0.02) {
+      slopes_.push_back(slope);
+      sums_.push_back(summed(thick, slope));
+    }
+  }
+
+  /// Best share over all slopes, between columns x0 and x1, of the line that has row `y` in the middle of them.
+  [[nodiscard]] std::pair<double, double> best(double y, double x0, double x1) const {
+    std::pair<double, double> out{0, 0};
+    const int from = std::clamp(static_cast<int>(x0), 0, cols_);
+    const int to = std::clamp(static_cast<int>(x1), 0, cols_);
+    for (std::size_t k = 0; k < slopes_.size(); ++k) {
+      const int at = static_cast<int>(std::lround(y - slopes_[k] * ((x0 + x1) / 2 - cols_ / 2.0)));
+      if (at < 0 || at >= rows_ || to <= from) continue;
+      const int* row = sums_[k].ptr<int>(at);
+      const double share = (row[to] - row[from]) / (kFullWeight * (x1 - x0));
+      if (share > out.first) out = {share, slopes_[k]};
+    }
+    return out;
+  }
+
+ private:
+  [[nodiscard]] cv::Mat summed(const cv::Mat& thick, double slope) const {
+    cv::Mat sum(rows_, cols_ + 1, CV_32S, cv::Scalar(0));
+    for (int j = 0; j < rows_; ++j) {
+      int* out = sum.ptr<int>(j);
+      for (int i = 0; i < cols_; ++i) {
+        const int y = static_cast<int>(std::lround(j + slope * (i - cols_ / 2.0)));
+        out[i + 1] = out[i] + (y >= 0 && y < rows_ ? thick.at<uchar>(y, i) : 0);
+      }
+    }
+    return sum;
+  }
+
+  int rows_;
+  int cols_;
+  std::vector<double> slopes_;
+  std::vector<cv::Mat> sums_;
+};
+
+struct Side {
+  double y = 0;
+  double slope = 0;
+  double share = 0;
+  double length = 0;
+};
+
+/// The pieces a plate is put together from.
+struct Pieces {
+  const PlanBand& band;
+  const EdgeMap& map;
+  SideSupport sides;
+};
+
+/// Candidate sides between a rear line and a front line: crests of the support over the rows.
+std::vector<Side> sides_between(const Pieces& pieces, const CrossLine& rear, const CrossLine& front) {
+  const int rows = pieces.map.transverse.rows;
+  std::vector<Side> all(rows);
+  for (int y = 0; y < rows; ++y) {
+    const double x0 = std::min(rear.x(y, rows), front.x(y, rows));
+    const double x1 = std::max(rear.x(y, rows), front.x(y, rows));
+    const bool ahead = (front.x(y, rows) - rear.x(y, rows)) * (front.at - rear.at) > 0;
+    if (!ahead || x1 - x0 < 0.4 * kLeastLengthMm / pieces.band.pitch_mm) continue;
+    const auto [share, slope] = pieces.sides.best(y, x0, x1);
+    all[y] = {static_cast<double>(y), slope, share, x1 - x0};
+  }
+  std::vector<Side> out;
+  for (int y = 2; y + 2 < rows; ++y) {
+    const bool crest = all[y].share >= all[y - 1].share && all[y].share > all[y + 1].share &&
+                       all[y].share >= all[y - 2].share && all[y].share >= all[y + 2].share;
+    if (crest && all[y].share > kLeastSupport) out.push_back(all[y]);
+  }
+  return out;
+}
+
+/// Best pair of sides for a rear and a front; score 0 where none holds.
+PlateCandidate best_plate(const Pieces& pieces, const CrossLine& rear, const CrossLine& front,
+                          const std::vector<int>& rear_sum, const std::vector<int>& front_sum) {
+  const int rows = pieces.map.transverse.rows;
+  const double mm = pieces.band.pitch_mm;
+  PlateCandidate best;
+  const std::vector<Side> sides = sides_between(pieces, rear, front);
+  for (const Side& up : sides) {
+    for (const Side& low : sides) {
+      const double width = low.y - up.y;
+      if (width * mm < kLeastWidthMm || width * mm > kMostWidthMm) continue;
+      const double longest = std::max(up.length, low.length) * mm;
+      if (longest < kLeastLengthMm || longest > kMostLengthMm) continue;
+      const int a = static_cast<int>(up.y);
+      const int b = static_cast<int>(low.y);
+      const double rear_share = (rear_sum[b] - rear_sum[a]) / (kFullWeight * width);
+      const double front_share = (front_sum[b] - front_sum[a]) / (kFullWeight * width);
+      if (rear_share < kLeastSupport || front_share < kLeastSupport) continue;
+      const double front_length = width * std::hypot(1, front.slope);
+      const double score = mm * ((2 * rear_share - 1) * width + (2 * front_share - 1) * front_length +
+                                 (2 * up.share - 1) * up.length + (2 * low.share - 1) * low.length);
+      if (score <= best.score) continue;
+      best.score = score;
+      best.rear = {Point2(rear.x(up.y, rows), up.y), Point2(rear.x(low.y, rows), low.y)};
+      best.front = {Point2(front.x(up.y, rows), up.y), Point2(front.x(low.y, rows), low.y)};
+    }
+  }
+  return best;
+}
+
+/// True where most of the line's neighbourhood on both sides is of the field's colour: an edge of the slip or a shadow.
+bool within_field(const PlanBand& band, const CrossLine& line) {
+  const int rows = band.field.rows;
+  const int off = std::max(3, static_cast<int>(0.25 / band.pitch_mm));
+  int both = 0;
+  for (int j = 0; j < rows; ++j) {
+    const int x = static_cast<int>(std::lround(line.x(j, rows)));
+    if (x < off || x + off >= band.field.cols) continue;
+    both += band.field.at<uchar>(j, x - off) && band.field.at<uchar>(j, x + off) ? 1 : 0;
+  }
+  return both > 0.8 * rows;
+}
+
+bool overlap(const PlateCandidate& a, const PlateCandidate& b) {
+  const auto range = [](const PlateCandidate& p) {
+    return std::minmax({p.rear[0].x(), p.rear[1].x(), p.front[0].x(), p.front[1].x()});
+  };
+  const auto [a0, a1] = range(a);
+  const auto [b0, b1] = range(b);
+  return a0 < b1 && b0 < a1;
+}
+
+}  // namespace
+
+std::vector<PlateCandidate> find_plates(const PlanBand& band) {
+  const EdgeMap map = edge_map(band);
+  const Pieces pieces{band, map, SideSupport(map.lengthwise)};
+  const double lengths = std::max(1.0, band.bgr.cols * band.pitch_mm / 20);
+  std::vector<CrossLine> rears = voted_lines(map, -kMostSkew, kMostSkew, kRearPeaks * lengths);
+  std::vector<CrossLine> fronts = voted_lines(map, kLeastLean, kMostLean, kFrontPeaks * lengths);
+  const std::vector<CrossLine> other = voted_lines(map, -kMostLean, -kLeastLean, kFrontPeaks * lengths);
+  fronts.insert(fronts.end(), other.begin(), other.end());
+  std::erase_if(rears, [&](const CrossLine& l) { return within_field(band, l); });
+  std::erase_if(fronts, [&](const CrossLine& l) { return within_field(band, l); });
+  std::vector<std::vector<int>> front_sums;
+  for (const CrossLine& f : fronts) front_sums.push_back(support_along(map, f, true));
+  std::vector<PlateCandidate> found;
+  for (const CrossLine& r : rears) {
+    const std::vector<int> rear_sum = support_along(map, r, false);
+    for (std::size_t k = 0; k < fronts.size(); ++k) {
+      const double length = std::abs(fronts[k].at - r.at) * band.pitch_mm;
+      if (length < kLeastLengthMm || length > kMostLengthMm) continue;
+      const PlateCandidate p = best_plate(pieces, r, fronts[k], rear_sum, front_sums[k]);
+      if (p.score > 0) found.push_back(p);
+    }
+  }
+  std::sort(found.begin(), found.end(), [](const auto& a, const auto& b) { return a.score > b.score; });
+  std::vector<PlateCandidate> out;
+  for (const PlateCandidate& p : found) {
+    const bool taken = std::any_of(out.begin(), out.end(), [&](const auto& q) { return overlap(p, q); });
+    if (!taken) out.push_back(p);
+  }
+  return out;
+}
+
+std::vector<std::vector<Point2>> find_chain_lines(const PlanBand&, const std::vector<PlateCandidate>&) { return {}; }
+
+}  // namespace glintline

@@ -1,0 +1,38 @@
+#pragma once
+
+#include <vector>
+
+#include "model/plan_outlines.h"
+#include "trace/plan_edge.h"
+
+namespace glintline {
+
+/// What is known of the strip before it is fitted.
+struct RoundingTask {
+  StripModel model;          ///< lean, horizon and start; blur_px as a first guess, 0 for none
+  double px_per_mm = 0;      ///< at the edge
+  double station_mm = 0.05;  ///< spacing of the answers
+};
+
+/// The strip's forward model, fitted to every station of an edge and smoothed along it.
+///
+/// Seen square to the edge, a rounding of radius r (px) whose outline lies at n2 shows the normal that leans by phi
+/// against the sight line at n = n2 - r (1 - sin phi). Four zones follow each other: the *flat* up to phi = start,
+/// the *lit* part up to phi = horizon (two levels, since a room is not of one brightness), the part that *mirrors*
+/// what lies below up to phi = 90 degrees, and the *ground*. Their levels are free in each colour, but the mirror part
+/// cannot shine by itself: steel gives back about half of what lies below. The sum is blurred by the picture's own
+/// blur, a Gaussian less a wider one where the camera sharpens, both chosen by the edge itself.
+///
+/// For every station the likelihood of a grid of (r, n2) is computed, the levels solved by linear least squares; a
+/// forward-backward pass (Rabiner, A tutorial on hidden Markov models, Proc. IEEE 77, 1989, eq. 19-27) joins the
+/// stations under the assumption that r changes by some 8 % in 0.05 mm. Mean and spread of the posterior are the
+/// answer. Stations inside chips take part as unknown.
+///
+/// out: stations from s = 0 on, StripModel with the blur that was found.
+struct RoundingFit {
+  std::vector<EdgeStation> stations;
+  StripModel model;
+};
+[[nodiscard]] RoundingFit fit_rounding(const EdgeStrip& strip, const EdgePath& path, const RoundingTask& task);
+
+}  // namespace glintline

@@ -1,0 +1,150 @@
+#include "trace/profile_trace.h"
+
+#include <algorithm>
+#include <cmath>
+#include <opencv2/imgproc.hpp>
+
+#include "base/text.h"
+#include "math/statistics.h"
+#include "trace/cutter_search.h"
+#include "trace/cutter_trace.h"
+#include "trace/field_colour.h"
+#include "trace/plane_picture.h"
+#include "trace/rivets.h"
+
+namespace glintline {
+
+namespace {
+
+/// Scale of the picture in which rivets and cutters are searched: a rivet head is then about 30 pixels wide.
+constexpr double kSearchMmPerPx = 0.15;
+/// How far beyond the board the chain is looked for.
+constexpr double kBeyondMm = 12;
+
+/// The board and its surroundings, square on, at the search's scale.
+struct Overview {
+  cv::Mat bgr;
+  cv::Mat grey;
+  PlaneFrame frame;
+
+  [[nodiscard]] Point2 board(const Point2& p) const { return frame.board(p.x(), p.y()).head<2>(); }
+  [[nodiscard]] Point2 pixel(const Point2& board_mm) const { return (board_mm - frame.origin_mm) / frame.mm_per_px; }
+};
+
+Overview overview(const Photo& photo, const CardPose& pose, double height_mm) {
+  const BoardBox board = pose.board();
+  const Point2 middle = 0.5 * (board.min + board.max);
+  const double native = pose.view.mm_per_px(pose.view.pixel({middle.x(), middle.y(), 0}), height_mm);
+  const int reduction = std::max(1, static_cast<int>(kSearchMmPerPx / native));
+  cv::Mat reduced = photo.bgr;
+  if (reduction > 1) {
+    const cv::Size size(photo.bgr.cols / reduction, photo.bgr.rows / reduction);
+    // Whole blocks only, so that a reduced pixel is exactly the mean of its block.
+    cv::resize(photo.bgr(cv::Rect(0, 0, size.width * reduction, size.height * reduction)), reduced, size, 0, 0,
+               cv::INTER_AREA);
+  }
+  Overview o;
+  o.frame.height_mm = height_mm;
+  o.frame.mm_per_px = kSearchMmPerPx;
+  o.frame.origin_mm = board.min - Point2(kBeyondMm, kBeyondMm);
+  const Point2 size = (board.max - board.min + 2 * Point2(kBeyondMm, kBeyondMm)) / kSearchMmPerPx;
+  o.frame.size = {static_cast<int>(size.x()), static_cast<int>(size.y())};
+  o.bgr = picture_of_plane(reduced, pose.view, o.frame, reduction);
+  cv::cvtColor(o.bgr, o.grey, cv::COLOR_BGR2GRAY);
+  return o;
+}
+
+/// The field's rectangle in the overview: its outline on the card, seen at the overview's height, as a box.
+cv::Rect field_in(const Overview& o, const CardPose& pose) {
+  const BoardBox box = pose.field();
+  const auto seen = [&](const Point2& corner) {
+    return o.pixel(pose.view.at_height(pose.view.pixel({corner.x(), corner.y(), 0}), o.frame.height_mm));
+  };
+  const Point2 a = seen(box.min);
+  const Point2 b = seen(box.max);
+  const cv::Rect rect(cvCeil(a.x()) + 1, cvCeil(a.y()) + 1, cvFloor(b.x() - a.x()) - 2, cvFloor(b.y() - a.y()) - 2);
+  return rect & cv::Rect({}, o.bgr.size());
+}
+
+cv::Mat solid_in(const Overview& o, const cv::Rect& field, const FieldColour& colour) {
+  cv::Mat solid(o.bgr.size(), CV_8U, cv::Scalar(128));
+  for (int y = field.y; y < field.br().y; ++y) {
+    const auto* row = o.bgr.ptr<cv::Vec3b>(y);
+    auto* out = solid.ptr<uchar>(y);
+    for (int x = field.x; x < field.br().x; ++x) out[x] = colour.differs(row[x]) ? 255 : 0;
+  }
+  return solid;
+}
+
+/// The row with every head looked at closely; heads that cannot be confirmed are left out.
+struct ConfirmedRow {
+  RivetRow row;                        ///< overview pixels
+  std::vector<RivetOutline> outlines;  ///< the same heads, in the photograph
+};
+
+ConfirmedRow confirmed(const Photo& photo, const CardPose& pose, const Overview& o, const RivetRow& row) {
+  std::vector<RivetSearch> searches;
+  for (const Point2& centre : row.centres) {
+    const RivetSearch search{o.board(centre), o.frame.height_mm};
+    const Point2 px = pose.view.pixel({search.near_mm.x(), search.near_mm.y(), -search.height_mm});
+    if (px.x() >= 0 && px.y() >= 0 && px.x() < photo.bgr.cols && px.y() < photo.bgr.rows) searches.push_back(search);
+  }
+  ConfirmedRow result;
+  result.row.spacing = row.spacing;
+  for (auto& outline : refine_rivets(photo.bgr, pose.view, searches)) {
+    if (!outline) continue;
+    result.row.centres.push_back(o.pixel(pose.view.at_height(outline->centre_px, o.frame.height_mm)));
+    result.outlines.push_back(std::move(*outline));
+  }
+  return result;
+}
+
+Error no_cutter(const std::string& seen) {
+  return {Fault::kNoCutter,
+          seen + ": lay the chain flat on the card so that a whole cutter lies over the plain field", {}};
+}
+
+}  // namespace
+
+Result<ProfileOutlines> trace_profile(const Photo& photo, const CardPose& pose, double height_mm) {
+  const Overview o = overview(photo, pose, height_mm);
+  const cv::Rect field = field_in(o, pose);
+  const auto colour = learn_field_colour(o.bgr(field));
+  if (!colour) {
+    return Error{Fault::kWrongCard, "the card's middle field shows no strong colour: print the field in colour, or lay "
+                                    "coloured paper behind a cut-out", {}};
+  }
+  const RivetRow row = find_rivet_row(o.grey, o.frame.mm_per_px);
+  ConfirmedRow heads = confirmed(photo, pose, o, row);
+  if (heads.outlines.size() < 2) return no_cutter("no row of rivet heads seen");
+  const CutterPattern pattern = find_cutters(solid_in(o, field, *colour), heads.row);
+  if (pattern.places.empty()) {
+    return no_cutter(counted(static_cast<int>(heads.outlines.size()), "rivet head") + " but no whole cutter over the field");
+  }
+
+  ProfileOutlines out;
+  out.rivets = heads.outlines;
+  std::optional<Error> last;
+  for (const CutterPlace& place : pattern.places) {
+    CutterFrame frame;
+    frame.height_mm = height_mm;
+    frame.rear_rivet_mm = pose.view.at_height(heads.outlines[place.rear].centre_px, height_mm);
+    frame.front_rivet_mm = pose.view.at_height(heads.outlines[place.front].centre_px, height_mm);
+    const Point2 down = turned_quarter((frame.front_rivet_mm - frame.rear_rivet_mm).normalized());
+    frame.up = pattern.up_is_left == pattern.runs_back ? down : Point2(-down);
+    auto cutter = trace_cutter(photo.bgr, pose, *colour, frame);
+    if (!cutter.ok()) {
+      last = cutter.error();
+      continue;
+    }
+    CutterOutline outline = std::move(cutter).value();
+    outline.rear_rivet = heads.outlines[place.rear];
+    outline.front_rivet = heads.outlines[place.front];
+    out.cutters.push_back(std::move(outline));
+  }
+  if (out.cutters.empty()) return last.value_or(no_cutter("no whole cutter seen"));
+  if (pattern.runs_back) std::reverse(out.rivets.begin(), out.rivets.end());
+  return out;
+}
+
+}  // namespace glintline

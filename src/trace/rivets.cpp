@@ -1,0 +1,328 @@
+#include "trace/rivets.h"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <numbers>
+#include <opencv2/imgproc.hpp>
+
+#include "math/circle_fit.h"
+#include "math/statistics.h"
+#include "trace/plane_picture.h"
+
+namespace glintline {
+
+namespace {
+
+constexpr double kLeastRadiusMm = 1.7;
+constexpr double kMostRadiusMm = 3.4;
+constexpr double kLeastSpacingMm = 5.5;
+constexpr double kMostSpacingMm = 11.5;
+/// A head may stand this far beside the row (a chain that hangs or lies in a slight bow).
+constexpr double kAsideMm = 1.2;
+constexpr std::size_t kMostPeaks = 40;
+
+struct Peak {
+  Point2 at;
+  double radius;
+  double votes;  ///< share of the circumference that votes, more or less
+};
+
+struct EdgePixel {
+  float x, y, ux, uy;
+};
+
+/// Pixels whose gradient stands out from the picture's own texture.
+std::vector<EdgePixel> edge_pixels(const cv::Mat& grey) {
+  cv::Mat smooth, gx, gy;
+  cv::GaussianBlur(grey, smooth, {}, 0.8);
+  cv::Sobel(smooth, gx, CV_16S, 1, 0);
+  cv::Sobel(smooth, gy, CV_16S, 0, 1);
+  // Sobel's gain is 8; two codes a pixel is about the least that a head's outline shows on dull steel.
+  constexpr float kLeast = 16;
+  std::vector<EdgePixel> pixels;
+  pixels.reserve(grey.total() / 4);
+  for (int y = 0; y < grey.rows; ++y) {
+    const auto* dx = gx.ptr<short>(y);
+    const auto* dy = gy.ptr<short>(y);
+    for (int x = 0; x < grey.cols; ++x) {
+      const float length2 = static_cast<float>(dx[x]) * dx[x] + static_cast<float>(dy[x]) * dy[x];
+      if (length2 < kLeast * kLeast) continue;
+      const float inverse = 1 / std::sqrt(length2);
+      pixels.push_back({static_cast<float>(x), static_cast<float>(y), dx[x] * inverse, dy[x] * inverse});
+    }
+  }
+  return pixels;
+}
+
+/// Votes for centres of circles of `radius`, smoothed by about a pixel and divided by the circumference.
+cv::Mat votes_for(const std::vector<EdgePixel>& pixels, cv::Size size, float radius) {
+  cv::Mat votes = cv::Mat::zeros(size, CV_32F);
+  for (const EdgePixel& p : pixels) {
+    for (const float side : {radius, -radius}) {
+      const int x = cvRound(p.x + side * p.ux);
+      const int y = cvRound(p.y + side * p.uy);
+      if (x >= 0 && y >= 0 && x < size.width && y < size.height) votes.at<float>(y, x) += 1;
+    }
+  }
+  cv::GaussianBlur(votes, votes, {5, 5}, 1.0);
+  return votes / (2 * std::numbers::pi * radius) * 9.0;  // a vote spread over about 3 x 3 pixels counts as one
+}
+
+std::vector<Peak> peaks_of(const cv::Mat& best, const cv::Mat& radius, int apart) {
+  cv::Mat widest;
+  cv::dilate(best, widest, cv::getStructuringElement(cv::MORPH_ELLIPSE, {2 * apart + 1, 2 * apart + 1}));
+  std::vector<Peak> peaks;
+  for (int y = 0; y < best.rows; ++y) {
+    for (int x = 0; x < best.cols; ++x) {
+      const float value = best.at<float>(y, x);
+      if (value > 0.5F && value == widest.at<float>(y, x)) {
+        peaks.push_back({Point2(x, y), radius.at<float>(y, x), value});
+      }
+    }
+  }
+  std::sort(peaks.begin(), peaks.end(), [](const Peak& a, const Peak& b) { return a.votes > b.votes; });
+  if (peaks.size() > kMostPeaks) peaks.resize(kMostPeaks);
+  return peaks;
+}
+
+/// A row as it grows: peaks where there are some, null where one is missing between two others.
+using Row = std::vector<const Peak*>;
+
+/// The peaks nearest to origin + k step, k running both ways until two in a row are missing.
+Row row_through(const std::vector<Peak>& peaks, const Point2& origin, const Point2& step,
+                                     double aside) {
+  Row members;
+  for (const int way : {1, -1}) {
+    Point2 place = way > 0 ? origin : Point2(origin - step);
+    for (int missing = 0; missing < 2;) {
+      const Peak* nearest = nullptr;
+      double least = aside;
+      for (const Peak& p : peaks) {
+        const double d = (p.at - place).norm();
+        if (d < least) {
+          least = d;
+          nearest = &p;
+        }
+      }
+      if (nearest) {
+        members.insert(way > 0 ? members.end() : members.begin(), missing, nullptr);
+        members.insert(way > 0 ? members.end() : members.begin(), nearest);
+      }
+      missing = nearest ? 0 : missing + 1;
+      place = (nearest ? nearest->at : place) + way * step;
+    }
+  }
+  return members;
+}
+
+double support(const Row& row) {
+  double sum = 0;
+  for (const Peak* p : row) sum += p ? p->votes : 0;
+  return sum;
+}
+
+/// The row's centres, a missing one put midway between its neighbours for a closer look.
+RivetRow completed(const Row& row) {
+  RivetRow result;
+  std::vector<double> spacings;
+  for (std::size_t i = 0; i < row.size(); ++i) {
+    result.centres.push_back(row[i] ? row[i]->at : Point2(0.5 * (row[i - 1]->at + row[i + 1]->at)));
+    if (i > 0 && row[i] && row[i - 1]) spacings.push_back((row[i]->at - row[i - 1]->at).norm());
+  }
+  result.spacing = median(spacings);
+  return result;
+}
+
+constexpr int kDirections = 72;
+
+/// Brightness slopes around a head, seen square on.
+struct Slopes {
+  PlaneFrame frame;
+  cv::Mat x;  ///< CV_16S
+  cv::Mat y;
+
+  [[nodiscard]] Point2 middle() const { return {0.5 * frame.size.width, 0.5 * frame.size.height}; }
+
+  /// Slope along `out` (unit) at a place, of either sign; 0 outside.
+  [[nodiscard]] double along(const Point2& at, const Point2& out) const {
+    const int i = static_cast<int>(std::lround(at.x()));
+    const int j = static_cast<int>(std::lround(at.y()));
+    if (i < 0 || j < 0 || i >= x.cols || j >= x.rows) return 0;
+    return std::abs(x.at<short>(j, i) * out.x() + y.at<short>(j, i) * out.y());
+  }
+
+  [[nodiscard]] Point2 in_photo(const CameraView& view, const Point2& at) const {
+    return view.pixel(frame.board(at.x(), at.y()));
+  }
+};
+
+/// A head's outline in the pixels of Slopes.
+struct HeadCircle {
+  Point2 centre;
+  double radius;
+};
+
+Slopes slopes_round(const cv::Mat& bgr, const CameraView& view, const RivetSearch& search) {
+  Slopes s;
+  const Point2 px = view.pixel({search.near_mm.x(), search.near_mm.y(), -search.height_mm});
+  // A head's outline is a rounded foot some hundredths of a millimetre wide; finer pixels show the steel's grain.
+  s.frame.mm_per_px = std::max(0.03, view.mm_per_px(px, search.height_mm));
+  const int side = static_cast<int>(2.6 * kMostRadiusMm / s.frame.mm_per_px);
+  s.frame.size = {side, side};
+  s.frame.height_mm = search.height_mm;
+  s.frame.origin_mm = search.near_mm - 0.5 * side * s.frame.mm_per_px * Point2(1, 1);
+  cv::Mat grey;
+  cv::cvtColor(picture_of_plane(bgr, view, s.frame), grey, cv::COLOR_BGR2GRAY);
+  cv::GaussianBlur(grey, grey, {}, 1.2);
+  cv::Sobel(grey, s.x, CV_16S, 1, 0);
+  cv::Sobel(grey, s.y, CV_16S, 0, 1);
+  return s;
+}
+
+/// Mean slope over a circle, every direction counting at most `kCap` codes (times Sobel's gain of 8), so that a whole
+/// circle of modest slope beats an arc of a bright highlight.
+double coherence(const Slopes& slopes, const HeadCircle& circle, const std::array<Point2, kDirections>& directions,
+                 int stride) {
+  constexpr double kCap = 5 * 8;
+  double sum = 0;
+  for (int k = 0; k < kDirections; k += stride) {
+    sum += std::min(kCap, slopes.along(circle.centre + circle.radius * directions[k], directions[k]));
+  }
+  return sum * stride / kDirections;
+}
+
+const std::array<Point2, kDirections>& all_directions() {
+  static const std::array<Point2, kDirections> table = [] {
+    std::array<Point2, kDirections> directions;
+    for (int k = 0; k < kDirections; ++k) {
+      const double angle = 2 * std::numbers::pi * k / kDirections;
+      directions[k] = {std::cos(angle), std::sin(angle)};
+    }
+    return directions;
+  }();
+  return table;
+}
+
+/// A head's outline shows at least this mean slope (codes a pixel, times Sobel's gain of 8): one code.
+constexpr double kLeastCoherence = 8;
+
+/// A circle and how coherent its outline is.
+struct Scored {
+  HeadCircle circle;
+  double value = -1;
+};
+
+/// The most coherent circle of a given radius with its centre within `reach_mm` of `near`.
+Scored most_coherent(const Slopes& slopes, const HeadCircle& near, double reach_mm, double step_mm, int stride) {
+  const double scale = 1 / slopes.frame.mm_per_px;
+  Scored best{near, -1};
+  for (double dy = -reach_mm; dy <= reach_mm + 1e-9; dy += step_mm) {
+    for (double dx = -reach_mm; dx <= reach_mm + 1e-9; dx += step_mm) {
+      const HeadCircle circle{near.centre + scale * Point2(dx, dy), near.radius};
+      const double value = coherence(slopes, circle, all_directions(), stride);
+      if (value > best.value) best = {circle, value};
+    }
+  }
+  return best;
+}
+
+/// The radius, mm, that all heads of the picture agree on best: one chain has one kind of rivet, and highlights inside
+/// the heads differ from head to head while their outlines do not.
+double common_radius_mm(const std::vector<Slopes>& heads) {
+  double best = 0;
+  double most = -1;
+  for (double radius = kLeastRadiusMm; radius <= kMostRadiusMm; radius += 0.1) {
+    double sum = 0;
+    for (const Slopes& s : heads) {
+      sum += most_coherent(s, {s.middle(), radius / s.frame.mm_per_px}, 0.72, 0.18, 3).value;
+    }
+    if (sum > most) {
+      most = sum;
+      best = radius;
+    }
+  }
+  return best;
+}
+
+/// In every direction the steepest place within `reach` pixels of the circle.
+std::vector<Point2> strongest_near(const Slopes& slopes, const HeadCircle& circle, double reach) {
+  std::vector<Point2> edge;
+  for (const Point2& out : all_directions()) {
+    double steepest = 0;
+    double where = 0;
+    for (double r = circle.radius - reach; r <= circle.radius + reach; r += 0.5) {
+      const double slope = slopes.along(circle.centre + r * out, out);
+      if (slope > steepest) {
+        steepest = slope;
+        where = r;
+      }
+    }
+    if (steepest > 0) edge.push_back(circle.centre + where * out);
+  }
+  return edge;
+}
+
+/// The head in `slopes`, its outline a circle of about `radius_mm`.
+std::optional<RivetOutline> refined(const Slopes& slopes, const CameraView& view, double radius_mm) {
+  const double scale = 1 / slopes.frame.mm_per_px;
+  Scored best = most_coherent(slopes, {slopes.middle(), radius_mm * scale}, 0.9, 0.09, 2);
+  Scored finer = best;
+  for (const double dr : {-0.08, -0.04, 0.0, 0.04, 0.08}) {
+    const Scored tried =
+        most_coherent(slopes, {best.circle.centre, (radius_mm + dr) * scale}, 0.09, 0.03, 1);
+    if (tried.value > finer.value) finer = tried;
+  }
+  const std::vector<Point2> edge = strongest_near(slopes, finer.circle, 0.12 * scale);
+  const auto fit = fit_circle(edge, {.loss = Loss::kTukey, .least_sigma = 0.2, .ordered = true});
+  if (!fit.ok() || (fit->circle.centre - finer.circle.centre).norm() > 0.15 * scale) return std::nullopt;
+  RivetOutline outline;
+  for (std::size_t i = 0; i < edge.size(); ++i) {
+    if (fit->weights[i] > 0.3) outline.rim_px.push_back(slopes.in_photo(view, edge[i]));
+  }
+  if (outline.rim_px.size() * 2 < kDirections || finer.value < kLeastCoherence) return std::nullopt;
+  outline.centre_px = slopes.in_photo(view, fit->circle.centre);
+  const double u_mm = std::sqrt(std::max(fit->covariance(0, 0), fit->covariance(1, 1))) * slopes.frame.mm_per_px;
+  outline.u_px = u_mm / view.mm_per_px(outline.centre_px, slopes.frame.height_mm);
+  return outline;
+}
+
+}  // namespace
+
+RivetRow find_rivet_row(const cv::Mat& grey, double mm_per_px) {
+  CV_Assert(grey.type() == CV_8UC1);
+  const std::vector<EdgePixel> pixels = edge_pixels(grey);
+  cv::Mat best = cv::Mat::zeros(grey.size(), CV_32F);
+  cv::Mat radius = cv::Mat::zeros(grey.size(), CV_32F);
+  for (double r = kLeastRadiusMm / mm_per_px; r <= kMostRadiusMm / mm_per_px; r += 1) {
+    const cv::Mat votes = votes_for(pixels, grey.size(), static_cast<float>(r));
+    const cv::Mat better = votes > best;
+    votes.copyTo(best, better);
+    radius.setTo(r, better);
+  }
+  const auto peaks = peaks_of(best, radius, cvRound(kLeastRadiusMm / mm_per_px));
+
+  Row row;
+  for (const Peak& a : peaks) {
+    for (const Peak& b : peaks) {
+      const Point2 step = b.at - a.at;
+      const double spacing = step.norm() * mm_per_px;
+      if (step.x() < 0 || spacing < kLeastSpacingMm || spacing > kMostSpacingMm) continue;
+      Row found = row_through(peaks, a.at, step, kAsideMm / mm_per_px);
+      if (found.size() >= 3 && support(found) > support(row)) row = std::move(found);
+    }
+  }
+  return row.empty() ? RivetRow{} : completed(row);
+}
+
+std::vector<std::optional<RivetOutline>> refine_rivets(const cv::Mat& bgr, const CameraView& view,
+                                                       const std::vector<RivetSearch>& searches) {
+  std::vector<Slopes> heads;
+  for (const RivetSearch& search : searches) heads.push_back(slopes_round(bgr, view, search));
+  const double radius_mm = common_radius_mm(heads);
+  std::vector<std::optional<RivetOutline>> outlines;
+  for (const Slopes& slopes : heads) outlines.push_back(refined(slopes, view, radius_mm));
+  return outlines;
+}
+
+}  // namespace glintline
