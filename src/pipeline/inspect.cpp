@@ -1,0 +1,139 @@
+#include "pipeline/inspect.h"
+
+#include <algorithm>
+#include <atomic>
+#include <exception>
+#include <mutex>
+#include <opencv2/core/utility.hpp>
+#include <thread>
+
+namespace glintline {
+namespace {
+
+namespace fs = std::filesystem;
+
+/// Every room turns its libraries' exceptions into Errors. What slips through all the same, or memory running out,
+/// must cost one photograph and not the batch.
+Error unforeseen(const std::exception& failure) {
+  return {Fault::kNotMeasurable, std::string("something unforeseen stopped it (") + failure.what() +
+                                     "): please report it together with the photograph",
+          ""};
+}
+
+Result<Measurements> measured(const Photo& photo, const CardPose& card, const Setup& setup, const Stages& stages) {
+  if (setup.view == ViewKind::kPlan) return stages.measure_plan(photo, card, setup);
+  Result<Measurements> profile = stages.measure_profile(photo, card, setup);
+  if (setup.view || profile.ok() || profile.error().fault != Fault::kNoCutter) return profile;
+  Result<Measurements> plan = stages.measure_plan(photo, card, setup);
+  if (plan.ok() || plan.error().fault != Fault::kNoCutter) return plan;
+  return profile;
+}
+
+void take_in(Inspection& inspection, const Measurements& measurements, const Limits& limits, const Stages& stages) {
+  inspection.view = measurements.view;
+  inspection.mm_per_px = measurements.mm_per_px;
+  inspection.pitch_mm = measurements.pitch_mm;
+  inspection.notes.insert(inspection.notes.end(), measurements.notes.begin(), measurements.notes.end());
+  for (const CutterMeasurement& cutter : measurements.cutters) {
+    inspection.cutters.push_back({cutter, stages.judge(cutter, limits, measurements.view)});
+  }
+}
+
+void inspect_pixels(Inspection& inspection, const Photo& photo, const Order& order, const Stages& stages) {
+  const Result<CardPose> card = stages.locate(photo, order.setup);
+  if (!card.ok()) {
+    inspection.refusal = card.error();
+    return;
+  }
+  inspection.card = *card;
+  inspection.view = order.setup.view.value_or(ViewKind::kProfile);
+  inspection.notes = card->warnings;
+  const Result<Measurements> measurements = measured(photo, *card, order.setup, stages);
+  if (!measurements.ok()) {
+    inspection.refusal = measurements.error();
+    return;
+  }
+  take_in(inspection, *measurements, order.limits, stages);
+}
+
+void name_place(Inspection& inspection) {
+  if (inspection.refusal && inspection.refusal->where.empty()) inspection.refusal->where = inspection.photo_path;
+}
+
+/// OpenCV's own threads get in each other's way when every core works on a photograph of its own.
+class OneThreadEach {
+ public:
+  explicit OneThreadEach(bool wanted) : before_(cv::getNumThreads()) {
+    if (wanted) cv::setNumThreads(1);
+  }
+  ~OneThreadEach() { cv::setNumThreads(before_); }
+  OneThreadEach(const OneThreadEach&) = delete;
+  OneThreadEach& operator=(const OneThreadEach&) = delete;
+
+ private:
+  int before_;
+};
+
+unsigned workers_for(std::size_t photographs, unsigned wanted) {
+  const unsigned cores = wanted > 0 ? wanted : std::max(1U, std::thread::hardware_concurrency());
+  return static_cast<unsigned>(std::clamp<std::size_t>(photographs, 1, cores));
+}
+
+}  // namespace
+
+Inspection inspect_photo(const fs::path& path, const Order& order, const PhotoWitness& witness, const Stages& stages) {
+  Inspection inspection;
+  inspection.photo_path = path.string();
+  inspection.program_version = program_version();
+  try {
+    const Result<Photo> photo = stages.read(path);
+    if (!photo.ok()) {
+      inspection.refusal = photo.error();
+      name_place(inspection);
+      return inspection;
+    }
+    inspection.photo_sha256 = photo->sha256;
+    try {
+      inspect_pixels(inspection, *photo, order, stages);
+    } catch (const std::exception& failure) {
+      inspection.cutters.clear();
+      inspection.refusal = unforeseen(failure);
+    }
+    name_place(inspection);
+    if (witness) witness(*photo, inspection);
+  } catch (const std::exception& failure) {
+    inspection.refusal = unforeseen(failure);
+    name_place(inspection);
+  }
+  return inspection;
+}
+
+std::vector<Inspection> inspect_photos(const std::vector<fs::path>& paths, const Order& order, const Batch& batch,
+                                       const Stages& stages) {
+  std::vector<Inspection> inspections(paths.size());
+  std::atomic<std::size_t> next{0};
+  std::mutex one_at_a_time;
+  const auto work = [&] {
+    for (std::size_t i = next++; i < paths.size(); i = next++) {
+      PhotoWitness witness;
+      if (batch.witness) {
+        witness = [&batch, i](const Photo& photo, const Inspection& done) { batch.witness(i, photo, done); };
+      }
+      inspections[i] = inspect_photo(paths[i], order, witness, stages);
+      const std::lock_guard<std::mutex> guard(one_at_a_time);
+      if (batch.finished) batch.finished(i, inspections[i]);
+    }
+  };
+
+  const unsigned workers = workers_for(paths.size(), batch.workers);
+  const OneThreadEach quiet(workers > 1);
+  std::vector<std::jthread> helpers;
+  for (unsigned i = 1; i < workers; ++i) helpers.emplace_back(work);
+  work();
+  helpers.clear();  // waits for them
+  return inspections;
+}
+
+const char* program_version() { return GLINTLINE_VERSION; }
+
+}  // namespace glintline

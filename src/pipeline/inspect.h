@@ -1,0 +1,46 @@
+#pragma once
+
+#include <filesystem>
+#include <functional>
+#include <vector>
+
+#include "model/inspection.h"
+#include "model/photo.h"
+#include "pipeline/stages.h"
+
+namespace glintline {
+
+/// What photographs are measured with and judged by.
+struct Order {
+  Setup setup;
+  Limits limits;
+};
+
+/// Told of a photograph while its pixels are still in memory, as drawing needs it.
+using PhotoWitness = std::function<void(const Photo&, const Inspection&)>;
+
+/// One photograph's way from file to decision. Never fails: what stopped a stage becomes Inspection::refusal, and what
+/// was known by then (hash, card) is kept. The view is the set-up's, else told from the picture: the profile is tried
+/// first, because a row of rivet heads is only seen from the side, then the plan.
+[[nodiscard]] Inspection inspect_photo(const std::filesystem::path& path, const Order& order,
+                                       const PhotoWitness& witness = {}, const Stages& stages = own_stages());
+
+/// How many are worked on side by side, and who hears of it. All callbacks may be empty.
+struct Batch {
+  unsigned workers = 0;  ///< 0: one a core
+  /// In the worker, side by side with others: must be safe for that. `index` counts the photographs as given.
+  std::function<void(std::size_t index, const Photo&, const Inspection&)> witness;
+  /// One at a time, in the order in which they get done.
+  std::function<void(std::size_t index, const Inspection&)> finished;
+};
+
+/// Many photographs; the inspections come in the order of the paths. Each worker holds one photograph at a time, so
+/// memory is bounded by the workers, not by the photographs.
+[[nodiscard]] std::vector<Inspection> inspect_photos(const std::vector<std::filesystem::path>& paths,
+                                                     const Order& order, const Batch& batch = {},
+                                                     const Stages& stages = own_stages());
+
+/// "0.1.0"
+[[nodiscard]] const char* program_version();
+
+}  // namespace glintline
