@@ -62,7 +62,7 @@ std::optional<double> focal_length(const Entries& entries, const char* key) {
 
 std::string camera(const Entries& entries) {
   const std::string make = entries.text("Exif.Image.Make");
-  const std::string model = entries.text("Exif.Image.Model");
+  std::string model = entries.text("Exif.Image.Model");
   if (make.empty() || model.rfind(make, 0) == 0) return model;
   return model.empty() ? make : make + " " + model;
 }

@@ -77,7 +77,7 @@ std::string sha256_hex(Bytes bytes) {
 
   constexpr char kDigits[] = "0123456789abcdef";
   std::string hex;
-  hex.reserve(2 * length);
+  hex.reserve(std::size_t{2} * length);
   for (unsigned int i = 0; i < length; ++i) {
     hex += kDigits[digest[i] >> 4];
     hex += kDigits[digest[i] & 15];

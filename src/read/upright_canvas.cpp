@@ -7,7 +7,7 @@ namespace glintline {
 
 namespace {
 
-constexpr int kPixelBytes = 3;
+constexpr std::size_t kPixelBytes = 3;
 constexpr std::size_t kCacheLine = 64;
 
 // An odd number of cache lines: with a power of two of them all rows of a strip would share a few cache sets.
@@ -40,7 +40,7 @@ UprightCanvas::Rows UprightCanvas::rows() {
   for (int i = 0; i < rows.count; ++i) {
     if (turned_) {
       // In the order of the upright columns, so that turning writes from left to right.
-      rows.at[i] = strip_.data() + strip_step_ * (rows_reversed_ ? rows.count - 1 - i : i);
+      rows.at[i] = strip_.data() + strip_step_ * static_cast<std::size_t>(rows_reversed_ ? rows.count - 1 - i : i);
     } else {
       rows.at[i] = upright_.ptr(rows_reversed_ ? stored_.height - 1 - next_row_ - i : next_row_ + i);
     }
@@ -60,10 +60,10 @@ void UprightCanvas::settle() {
 }
 
 void UprightCanvas::turn_strip(int count) {
-  const int first_column = rows_reversed_ ? stored_.height - next_row_ - count : next_row_;
+  const auto first_column = static_cast<std::size_t>(rows_reversed_ ? stored_.height - next_row_ - count : next_row_);
   for (int x = 0; x < stored_.width; ++x) {
     std::uint8_t* to = upright_.ptr(along_reversed_ ? stored_.width - 1 - x : x) + first_column * kPixelBytes;
-    const std::uint8_t* from = strip_.data() + x * kPixelBytes;
+    const std::uint8_t* from = strip_.data() + static_cast<std::size_t>(x) * kPixelBytes;
     // Four bytes are moved faster than three; the fourth is overwritten by the next pixel, so the last moves three.
     for (int i = 0; i < count - 1; ++i, from += strip_step_, to += kPixelBytes) std::memcpy(to, from, kPixelBytes + 1);
     std::memcpy(to, from, kPixelBytes);
