@@ -2,6 +2,7 @@
 
 #include <gtest/gtest.h>
 #include <png.h>
+#include <unistd.h>
 
 #include <cmath>
 #include <cstdlib>
@@ -29,10 +30,31 @@ FileBytes bytes_of(const fs::path& path) {
   return {std::istreambuf_iterator<char>(file), {}};
 }
 
+namespace {
+
+/// This process's own folder, gone when it ends: tests of several builds run at once.
+class TestFolder {
+ public:
+  TestFolder() : path_(fs::path(::testing::TempDir()) / ("glintline_read_" + std::to_string(::getpid()))) {}
+  ~TestFolder() {
+    std::error_code ignored;
+    fs::remove_all(path_, ignored);
+  }
+  TestFolder(const TestFolder&) = delete;
+  TestFolder& operator=(const TestFolder&) = delete;
+
+  [[nodiscard]] const fs::path& path() const { return path_; }
+
+ private:
+  fs::path path_;
+};
+
+}  // namespace
+
 fs::path written(const FileBytes& bytes, const std::string& name) {
+  static const TestFolder of_all;
   const auto* test = ::testing::UnitTest::GetInstance()->current_test_info();
-  const fs::path folder =
-      fs::path(::testing::TempDir()) / "glintline_read" / (std::string(test->test_suite_name()) + "." + test->name());
+  const fs::path folder = of_all.path() / (std::string(test->test_suite_name()) + "." + test->name());
   fs::create_directories(folder);
   std::ofstream file(folder / name, std::ios::binary | std::ios::trunc);
   file.write(reinterpret_cast<const char*>(bytes.data()), static_cast<std::streamsize>(bytes.size()));
