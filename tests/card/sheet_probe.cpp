@@ -9,7 +9,6 @@
 #include <cstdio>
 #include <fstream>
 #include <memory>
-#include <regex>
 #include <sstream>
 #include <stdexcept>
 
@@ -109,17 +108,18 @@ SheetPng read_png(const std::filesystem::path& png) {
 
 Point2 page_size_mm(const std::filesystem::path& pdf) {
   const std::string info = output_of("pdfinfo " + quoted(pdf));
-  std::smatch found;
-  if (!std::regex_search(info, found, std::regex("Page size: +([0-9.]+) x ([0-9.]+) pts"))) {
+  double width_pt = 0;
+  double height_pt = 0;
+  const size_t at = info.find("Page size:");
+  if (at == std::string::npos || std::sscanf(info.c_str() + at, "Page size: %lf x %lf", &width_pt, &height_pt) != 2) {
     throw std::runtime_error("no page size in " + info);
   }
-  return {std::stod(found[1]) * kMmPerPoint, std::stod(found[2]) * kMmPerPoint};
+  return Point2(width_pt, height_pt) * kMmPerPoint;
 }
 
 std::vector<Region> black_boxes(const std::filesystem::path& pdf) {
   const std::string svg = output_of("pdftocairo -svg -noshrink -nocenter " + quoted(pdf) + " -");
   std::vector<Region> boxes;
-  // Found by hand: std::regex runs out of stack on paths of this length.
   for (size_t at = svg.find("<path"); at != std::string::npos; at = svg.find("<path", at + 1)) {
     const std::string tag = svg.substr(at, svg.find("/>", at) - at);
     if (tag.find("stroke:none") == std::string::npos || tag.find("fill:rgb(0%,0%,0%)") == std::string::npos) continue;
@@ -132,13 +132,18 @@ std::vector<Region> black_boxes(const std::filesystem::path& pdf) {
 
 std::vector<Word> words(const std::filesystem::path& pdf) {
   const std::string html = output_of("pdftotext -bbox " + quoted(pdf) + " -");
-  const std::regex pattern(
-      "<word xMin=\"([-0-9.]+)\" yMin=\"([-0-9.]+)\" xMax=\"([-0-9.]+)\" yMax=\"([-0-9.]+)\">(.*)</word>");
+  std::istringstream lines(html);
   std::vector<Word> found;
-  for (std::sregex_iterator it(html.begin(), html.end(), pattern); it != std::sregex_iterator(); ++it) {
-    std::array<double, 4> at{};
-    for (size_t i = 0; i < 4; ++i) at[i] = std::stod((*it)[i + 1]) * kMmPerPoint;
-    found.push_back({(*it)[5], {at[0], at[1], at[2] - at[0], at[3] - at[1]}});
+  for (std::string line; std::getline(lines, line);) {
+    double x0 = 0;
+    double y0 = 0;
+    double x1 = 0;
+    double y1 = 0;
+    const char* pattern = " <word xMin=\"%lf\" yMin=\"%lf\" xMax=\"%lf\" yMax=\"%lf\">";
+    if (std::sscanf(line.c_str(), pattern, &x0, &y0, &x1, &y1) != 4) continue;
+    const size_t first = line.find('>') + 1;
+    const std::string text = line.substr(first, line.find("</word>") - first);
+    found.push_back({text, {x0 * kMmPerPoint, y0 * kMmPerPoint, (x1 - x0) * kMmPerPoint, (y1 - y0) * kMmPerPoint}});
   }
   return found;
 }
