@@ -18,6 +18,7 @@
 // Fontconfig, which cairo asks for the sheets' font, keeps some 1000 bytes until the process ends, however many sheets
 // are drawn; the leak checker of the sanitizer build shall only speak of leaks that are ours.
 extern "C" const char* __lsan_default_suppressions() { return "leak:libfontconfig\n"; }
+extern "C" const char* __lsan_default_options() { return "print_suppressions=0"; }
 #endif
 
 namespace glintline {
