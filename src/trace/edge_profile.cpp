@@ -13,50 +13,99 @@ double middle(std::vector<float> values) {
   return *m;
 }
 
-/// Where `signal` first passes `level` between `from` and `to`, linear between samples.
-std::optional<double> passes(const std::vector<double>& signal, double level, int from, int to) {
-  for (int i = from; i < to; ++i) {
-    if (signal[i] < level && signal[i + 1] >= level) return i + (level - signal[i]) / (signal[i + 1] - signal[i]);
-  }
-  return std::nullopt;
-}
-
-/// First local maximum of `signal` that stands at least `least` high, looked for from `from` to `to`; a plateau's start
-/// counts: two blur widths without a further rise of a tenth.
-std::optional<int> first_plateau(const std::vector<double>& signal, double least, int from, int to, double blur) {
-  const int wait = std::max(2, static_cast<int>(std::lround(1.5 * blur)));
-  for (int i = from; i <= to; ++i) {
-    if (signal[i] < least) continue;
-    double ahead = 0;
-    for (int k = 1; k <= wait && i + k < static_cast<int>(signal.size()); ++k) ahead = std::max(ahead, signal[i + k]);
-    if (ahead <= 1.05 * signal[i]) return i;
-  }
-  return std::nullopt;
-}
-
-std::optional<EdgeCrossing> crossing(const std::vector<double>& signal, int from, int to, double blur) {
-  constexpr double kLeastStep = 0.1;
-  const auto top = first_plateau(signal, kLeastStep, from, to, blur);
-  if (!top) return std::nullopt;
-  const double height = signal[*top];
-  const auto at = passes(signal, height / 2, std::max(0, from), *top);
-  if (!at) return std::nullopt;
+/// The step that leads up to the highest place of `signal` in [from, to]: followed outwards from there to half of its
+/// height. A single profile's noise makes small plateaus on the way, which the first one would be taken in by.
+std::optional<EdgeCrossing> crossing(const std::vector<double>& signal, double least, int from, int to) {
+  const auto top = std::max_element(signal.begin() + from, signal.begin() + to + 1) - signal.begin();
+  const double height = signal[top];
+  if (!(height >= least)) return std::nullopt;
+  auto i = top;
+  while (i > from && signal[i - 1] >= height / 2) --i;
+  if (i <= from) return std::nullopt;
   double slope = 1e-9;
-  for (int i = std::max(1, from); i <= *top; ++i) slope = std::max(slope, signal[i] - signal[i - 1]);
-  return EdgeCrossing{*at, height / (slope * 2.5066), height};
+  for (auto k = std::max<std::ptrdiff_t>(1, i - 3); k <= std::min(top, i + 3); ++k) {
+    slope = std::max(slope, signal[k] - signal[k - 1]);
+  }
+  const double at = i - 1 + (height / 2 - signal[i - 1]) / (signal[i] - signal[i - 1]);
+  return EdgeCrossing{at, height / (slope * 2.5066), height};
+}
+
+double unit_step(double t) { return 0.5 * (1 + std::erf(t / std::sqrt(2.0))); }
+
+/// Least squares heights of two blurred steps, and what is left over; negative heights count as misfit.
+struct TwoSteps {
+  double outer = 0;
+  double inner = 0;
+  double misfit = 1e300;
+};
+
+TwoSteps fit_steps(const std::vector<double>& rise, int from, int to, double outer_at, double inner_at, double blur) {
+  double aa = 0, ab = 0, bb = 0, ay = 0, by = 0, yy = 0;
+  for (int i = from; i <= to; ++i) {
+    const double a = unit_step((i - outer_at) / blur);
+    const double b = unit_step((i - inner_at) / blur);
+    aa += a * a;
+    ab += a * b;
+    bb += b * b;
+    ay += a * rise[i];
+    by += b * rise[i];
+    yy += rise[i] * rise[i];
+  }
+  const double det = aa * bb - ab * ab;
+  TwoSteps s;
+  if (det > 1e-9) {
+    s.outer = (ay * bb - by * ab) / det;
+    s.inner = (by * aa - ay * ab) / det;
+  }
+  if (det <= 1e-9 || s.outer < 0) {
+    s.outer = 0;
+    s.inner = bb > 0 ? by / bb : 0;
+  }
+  s.misfit = yy - s.outer * ay - s.inner * by;
+  return s;
+}
+
+/// The outer edge of steel that brightens inwards in two steps: a rim's dim outer share, then its bright one. Taking
+/// half of the whole rise would put the edge at the second. `whole` is the crossing of the whole rise.
+EdgeCrossing outer_step(const std::vector<double>& rise, const EdgeCrossing& whole, double blur) {
+  constexpr double kLeast = 0.08;  // of the field's level: over JPEG's chroma noise
+  const int from = std::max(0, static_cast<int>(whole.at - 9 * blur));
+  const int to = std::min(static_cast<int>(rise.size()) - 1, static_cast<int>(std::lround(whole.at + 0.5 * blur)));
+  TwoSteps best;
+  double best_at = whole.at;
+  for (double inner = whole.at - 0.5 * blur; inner <= whole.at + 0.75 * blur; inner += 0.25 * blur) {
+    for (double outer = inner - 7 * blur; outer <= inner - 1.25 * blur; outer += 0.5 * blur) {
+      const TwoSteps tried = fit_steps(rise, from, to, outer, inner, blur);
+      if (tried.misfit < best.misfit) {
+        best = tried;
+        best_at = tried.outer >= kLeast ? outer : inner;
+      }
+    }
+  }
+  if (best.outer < kLeast) return whole;
+  return {best_at, blur, best.outer};
+}
+
+/// True where the drop holds, to at least half, from its edge until `until`.
+bool holds(const std::vector<double>& drop, const EdgeCrossing& edge, double until) {
+  for (int i = static_cast<int>(std::ceil(edge.at)) + 1; i < until && i < static_cast<int>(drop.size()); ++i) {
+    if (drop[i] < 0.45 * edge.step) return false;
+  }
+  return true;
 }
 
 }  // namespace
 
-std::optional<EdgeCrossing> find_edge(const EdgeProfile& profile, double expected, double reach, double blur) {
+EdgeSigns find_edge(const EdgeProfile& profile, double expected, double reach, double blur) {
+  constexpr double kLeastRise = 0.1;
+  constexpr double kLeastDrop = 0.2;
   const int count = static_cast<int>(profile.along.size());
   const int outside_to = static_cast<int>(std::floor(expected - reach));
   const int outside_from = std::max(0, outside_to - static_cast<int>(8 * blur) - 4);
-  if (outside_to - outside_from < 4) return std::nullopt;
-  const double level =
-      middle({profile.along.begin() + outside_from, profile.along.begin() + outside_to});
+  if (outside_to - outside_from < 4) return {};
+  const double level = middle({profile.along.begin() + outside_from, profile.along.begin() + outside_to});
   const double rest = middle({profile.across.begin() + outside_from, profile.across.begin() + outside_to});
-  if (!(level > 0)) return std::nullopt;
+  if (!(level > 0)) return {};
 
   std::vector<double> drop(count);
   std::vector<double> rise(count);
@@ -64,14 +113,16 @@ std::optional<EdgeCrossing> find_edge(const EdgeProfile& profile, double expecte
     drop[i] = 1 - profile.along[i] / level;
     rise[i] = (profile.across[i] - rest) / level;
   }
-  const int from = outside_to;
   const int to = std::min(count - 2, static_cast<int>(std::ceil(expected + reach)));
-  auto by_drop = crossing(drop, from, to, blur);
-  const auto by_rise = crossing(rise, from, to, blur);
-  if (by_drop && by_drop->blur > 3 * blur) by_drop.reset();  // a penumbra, not an edge
-  if (!by_drop) return by_rise;
-  if (!by_rise) return by_drop;
-  return by_drop->at < by_rise->at ? by_drop : by_rise;
+  EdgeSigns signs;
+  signs.rise = crossing(rise, kLeastRise, outside_to, to);
+  if (signs.rise) signs.rise = outer_step(rise, *signs.rise, std::min(blur, signs.rise->blur));
+  const int until = signs.rise ? std::min(to, static_cast<int>(std::ceil(signs.rise->at))) : to;
+  if (until > outside_to) signs.drop = crossing(drop, kLeastDrop, outside_to, until);
+  if (signs.drop && (signs.drop->blur > 2.2 * blur || !holds(drop, *signs.drop, signs.rise ? signs.rise->at : to))) {
+    signs.drop.reset();
+  }
+  return signs;
 }
 
 }  // namespace glintline

@@ -15,20 +15,26 @@ struct EdgeProfile {
   std::vector<float> across;  ///< everything else
 };
 
-/// Where a profile leaves the field.
+/// A step in a profile.
 struct EdgeCrossing {
-  double at = 0;     ///< in samples from the profile's start
-  double blur = 0;   ///< standard deviation of the edge's own width, samples; an upper bound of the blur
+  double at = 0;     ///< in samples from the profile's start: half of the step
+  double blur = 0;   ///< standard deviation of the step's own width, samples; an upper bound of the blur
   double step = 0;   ///< size of the step in units of the field's level
 };
 
-/// The outline in a profile: the outermost place where the light leaves the field's level, at half of the first
-/// plateau. Rounded rims of steel mirror the field itself: first only the field's colour drops, then the neutral light
-/// of the steel rises; both are looked at and the outer one counts. A slow fall of the field's colour alone is the
-/// penumbra of a cast shadow and is passed over.
+/// The two ways in which a profile leaves the field.
+struct EdgeSigns {
+  std::optional<EdgeCrossing> rise;  ///< light that is not the field's appears: bare steel, rust, dirt
+  std::optional<EdgeCrossing> drop;  ///< the field's own light falls and stays down until then: steel mirroring the field
+};
+
+/// Looks for the outline in a profile.
+///
+/// Rounded rims and smooth faces seen at a grazing angle mirror the field itself: there first the field's colour drops,
+/// and the neutral light of bare steel rises only where the surface has turned enough. A slow fall of the field's light
+/// is the penumbra of a cast shadow and no edge.
 /// in: `expected`, the sample near which the outline was seen coarsely; `blur`, usual blur in samples.
-/// fails (nothing): no step of at least a tenth of the field's level within `reach` samples of `expected`.
-[[nodiscard]] std::optional<EdgeCrossing> find_edge(const EdgeProfile& profile, double expected, double reach,
-                                                    double blur);
+/// out: steps of at least a tenth (rise) or a fifth (drop) of the field's level within `reach` samples of `expected`.
+[[nodiscard]] EdgeSigns find_edge(const EdgeProfile& profile, double expected, double reach, double blur);
 
 }  // namespace glintline

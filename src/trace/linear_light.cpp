@@ -17,6 +17,14 @@ const std::array<float, 256>& linear_light() {
   return table;
 }
 
+float linear_of(double code) {
+  const auto& table = linear_light();
+  const double c = std::clamp(code, 0.0, 255.0);
+  const int below = std::min(254, static_cast<int>(c));
+  const auto share = static_cast<float>(c - below);
+  return table[below] * (1 - share) + table[below + 1] * share;
+}
+
 double srgb_code(double linear) {
   const double v = std::clamp(linear, 0.0, 1.0);
   return 255 * (v <= 0.0031308 ? 12.92 * v : 1.055 * std::pow(v, 1 / 2.4) - 0.055);

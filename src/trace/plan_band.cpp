@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "math/statistics.h"
+#include "trace/linear_light.h"
 #include "trace/plan_light.h"
 
 namespace glintline {
@@ -152,7 +153,7 @@ cv::Mat sample_map(const PlanBand& band, const CameraView& view, cv::Size size) 
 }
 
 cv::Mat field_mask(const cv::Mat& bgr, const FieldShare& colour) {
-  const auto& linear = linear_of_code();
+  const auto& linear = linear_light();
   cv::Mat mask(bgr.size(), CV_8U);
   for (int j = 0; j < bgr.rows; ++j) {
     const cv::Vec3b* row = bgr.ptr<cv::Vec3b>(j);

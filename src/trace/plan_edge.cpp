@@ -172,6 +172,66 @@ std::vector<double> line_through(const std::vector<int>& path, const std::vector
   return out;
 }
 
+/// Rows first to last (exclusive) whose outline lies off the straight line to one side.
+struct Excursion {
+  std::size_t first = 0;
+  std::size_t last = 0;
+};
+
+std::vector<Excursion> excursions(const std::vector<double>& off, double threshold) {
+  std::vector<Excursion> out;
+  for (std::size_t j = 0; j < off.size(); ++j) {
+    if (off[j] < threshold) continue;
+    if (out.empty() || out.back().last != j) out.push_back({j, j});
+    out.back().last = j + 1;
+  }
+  return out;
+}
+
+/// 0 where what lies between outline and line looks like the ground, 1 where it looks like the flat: a scratch or a
+/// stain that resembles the ground more than its surroundings comes out half-way, a gap shows the ground itself.
+double flat_likeness(const cv::Mat& roots, const Rows& rows, const Excursion& e, const std::vector<int>& path,
+                     const std::vector<double>& line) {
+  cv::Vec3f seen(0, 0, 0);
+  cv::Vec3f flat(0, 0, 0);
+  cv::Vec3f ground(0, 0, 0);
+  float count = 0;
+  for (std::size_t j = e.first; j < e.last; ++j) {
+    const int first = path[j] + 3;
+    const int last = static_cast<int>(line[j]) - 4;
+    for (int i = first; i < last; ++i) {
+      seen += roots.at<cv::Vec3f>(static_cast<int>(j), i);
+      flat += rows.flat[j].middle;
+      ground += rows.ground[j].middle;
+      count += 1;
+    }
+  }
+  if (count == 0) return 0;
+  const cv::Vec3f axis = (flat - ground) / count;
+  return (seen - ground).dot(axis) / count / std::max(1e-6F, axis.dot(axis));
+}
+
+/// Outline beyond the line that is no rounding's doing, and gaps that do not show the ground, are given up.
+void drop_doubtful(EdgePath& path, const cv::Mat& roots, const Rows& rows, const std::vector<int>& columns,
+                   const std::vector<double>& line, double px_per_mm) {
+  constexpr double kMostBeyondMm = 0.06;
+  constexpr double kGapFromPx = 4;
+  constexpr double kMostLikeness = 0.4;
+  std::vector<double> behind;
+  for (std::size_t j = 0; j < columns.size(); ++j) behind.push_back(path.line_px[j] - path.n_px[j]);
+  const auto give_up = [&](const Excursion& e) {
+    for (std::size_t j = e.first; j < e.last; ++j) {
+      path.n_px[j] = path.line_px[j];
+      path.contrast[j] = false;
+    }
+  };
+  for (const Excursion& e : excursions(behind, kGapFromPx)) {
+    if (flat_likeness(roots, rows, e, columns, line) > kMostLikeness) give_up(e);
+  }
+  for (double& b : behind) b = -b;
+  for (const Excursion& e : excursions(behind, std::max(3.0, kMostBeyondMm * px_per_mm))) give_up(e);
+}
+
 }  // namespace
 
 EdgeStrip sample_edge(const cv::Mat& bgr, const EdgeFrame& frame, double behind_px, double beyond_px) {
@@ -212,6 +272,7 @@ EdgePath find_outline(const EdgeStrip& strip, double px_per_mm) {
   path = cheapest_path(rows.unary, line);
   for (const int column : path) out.n_px.push_back(strip.n(column));
   for (const double column : line) out.line_px.push_back(strip.n(column));
+  drop_doubtful(out, roots, rows, path, line, px_per_mm);
   return out;
 }
 

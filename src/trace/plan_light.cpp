@@ -1,23 +1,11 @@
 #include "trace/plan_light.h"
 
-#include <cmath>
+#include "trace/linear_light.h"
 
 namespace glintline {
 
-const std::array<float, 256>& linear_of_code() {
-  static const std::array<float, 256> table = [] {
-    std::array<float, 256> t{};
-    for (int i = 0; i < 256; ++i) {
-      const double c = i / 255.0;
-      t[i] = static_cast<float>(c <= 0.04045 ? c / 12.92 : std::pow((c + 0.055) / 1.055, 2.4));
-    }
-    return t;
-  }();
-  return table;
-}
-
 cv::Vec3f linear_at(const cv::Mat& bgr, double x, double y) {
-  const auto& linear = linear_of_code();
+  const auto& linear = linear_light();
   const int xi = static_cast<int>(x);
   const int yi = static_cast<int>(y);
   const auto fx = static_cast<float>(x - xi);

@@ -24,11 +24,12 @@ constexpr double kStepOffsetPx = 0.25;
 constexpr double kMirrorShare = 0.5;
 /// Standard deviations of the priors on levels, as shares of the brightest level around.
 constexpr double kMirrorSpread = 0.25;
-constexpr double kLitSpread = 0.5;
-constexpr double kSlopeSpread = 0.02;  ///< per pixel, of the flat's shading
+constexpr double kLitSpread = 0.5;      ///< between the lit part's two levels, once both can be resolved
+constexpr double kLitSpreadFine = 0.1;  ///< the same where the strip is narrow
 /// Samples half a pixel apart share the blur, stations overlap by half, colours share the texture: of n samples about
 /// n / 10 are independent.
 constexpr double kIndependentShare = 0.1;
+constexpr double kIndependentColours = 1.5;
 /// Change of ln r and of the outline (px) between stations 0.05 mm apart.
 constexpr double kRadiusDrift = 0.08;
 constexpr double kOutlineDriftPx = 0.2;
@@ -54,13 +55,18 @@ struct State {
   double outline = 0;
 };
 
-enum Column { kFlat, kFlatSlope, kLitFirst, kLitSecond, kMirror, kGround, kColumns };
-constexpr int kPriors = 3;
+/// Shading and scratches of flat and ground are no strip: each surface may also wave, by cosines of so many half
+/// periods, as strongly as it is seen to wave where no strip can be.
+constexpr int kWaves = 4;
+enum Column { kFlat, kLitFirst, kLitSecond, kMirror, kGround, kLevels };
+constexpr int kColumns = kLevels + 2 * kWaves;
+constexpr int kPriors = 3 + 2 * kWaves;
 
 /// Mean profile of a station: rows are samples, columns colours; then the priors' wanted values.
 struct Profile {
   Eigen::MatrixXf values;
   double base_n = 0;  ///< n of the profile's zero
+  double beyond_line_px = 0;  ///< base_n over the straight line's n
   int row = 0;        ///< middle row of the strip
   bool intact = false;
   bool contrast = false;
@@ -89,11 +95,34 @@ Grid make_grid(const RoundingTask& task) {
   return grid;
 }
 
-/// Scale of the levels at an edge, so that priors can be stated as shares.
+/// Levels of light at an edge, linear.
 struct Levels {
-  double scale = 1;
-  double noise = 0.01;
+  double scale = 1;         ///< brightest around: priors are shares of it
+  double noise = 0.01;      ///< fine-grained, of a profile's sample
+  double flat_wave = 0.01;  ///< standard deviation of the flat's coarse-grained texture along a profile
+  double ground_wave = 0.01;
 };
+
+/// Cosine number `k` (from 1) over a stretch of `length` that begins at `first`.
+double wave(int k, double n, double first, double length) { return std::cos(k * M_PI * (n - first) / length); }
+
+/// Adds the waves of flat (share 1 - `inner`) and ground (share `outer`) to a row, from `column` on.
+void add_waves(Eigen::MatrixXd& a, int row, int column, const Grid& grid, double flat_share, double ground_share) {
+  const double n = grid.n(row);
+  for (int k = 0; k < kWaves; ++k) {
+    a(row, column + k) = flat_share * wave(k + 1, n, -grid.behind, grid.behind);
+    a(row, column + kWaves + k) = ground_share * wave(k + 1, n, 0, kBeyondPx);
+  }
+}
+
+/// Priors that hold the waves to the texture seen elsewhere: the variance is spread over the cosines.
+void add_wave_priors(Eigen::MatrixXd& a, int first_row, int column, const Levels& levels) {
+  const double share = std::sqrt(2.0 / kWaves);
+  for (int k = 0; k < kWaves; ++k) {
+    a(first_row + k, column + k) = levels.noise / (share * levels.flat_wave);
+    a(first_row + kWaves + k, column + kWaves + k) = levels.noise / (share * levels.ground_wave);
+  }
+}
 
 /// The linear model of a state: samples, then priors, by columns of levels.
 Eigen::MatrixXd design(const Grid& grid, const State& state, const StripModel& model, const Blur& blur,
@@ -110,37 +139,49 @@ Eigen::MatrixXd design(const Grid& grid, const State& state, const StripModel& m
     const double s2 = blur.step(n, horizon);
     const double s3 = blur.step(n, state.outline);
     a(i, kFlat) = 1 - s0;
-    a(i, kFlatSlope) = (1 - s0) * (n - inner) / 10;
     a(i, kLitFirst) = s0 - s1;
     a(i, kLitSecond) = s1 - s2;
     a(i, kMirror) = s2 - s3;
     a(i, kGround) = s3;
+    add_waves(a, i, kLevels, grid, 1 - s0, s3);
   }
   const double unit = levels.noise / levels.scale;
+  // Two levels need about four blurs of lit strip to be told apart.
+  const double resolved = std::clamp((horizon - inner) / blur.sigma / 2 - 1, 0.0, 1.0);
+  const double spread = kLitSpreadFine + resolved * (kLitSpread - kLitSpreadFine);
   a(grid.samples, kMirror) = unit / kMirrorSpread;
-  a(grid.samples + 1, kLitFirst) = unit / kLitSpread;
-  a(grid.samples + 1, kLitSecond) = -unit / kLitSpread;
-  a(grid.samples + 2, kFlatSlope) = unit / (10 * kSlopeSpread);
+  a(grid.samples + 1, kLitFirst) = unit / spread;
+  a(grid.samples + 1, kLitSecond) = -unit / spread;
+  a(grid.samples + 2 + 2 * kWaves, kLitFirst) = unit;
+  add_wave_priors(a, grid.samples + 2, kLevels, levels);
   return a;
 }
 
 /// A single blurred step, flat to ground: what is left where the strip cannot be told.
 Eigen::MatrixXd plain_design(const Grid& grid, double at, const Blur& blur, const Levels& levels) {
-  Eigen::MatrixXd a = Eigen::MatrixXd::Zero(grid.samples + kPriors, 3);
+  Eigen::MatrixXd a = Eigen::MatrixXd::Zero(grid.samples + kPriors, 2 + 2 * kWaves);
   for (int i = 0; i < grid.samples; ++i) {
     const double s = blur.step(grid.n(i), at);
     a(i, 0) = 1 - s;
-    a(i, 1) = (1 - s) * (grid.n(i) - at) / 10;
-    a(i, 2) = s;
+    a(i, 1) = s;
+    add_waves(a, i, 2, grid, 1 - s, s);
   }
-  a(grid.samples + 2, 1) = levels.noise / levels.scale / (10 * kSlopeSpread);
+  add_wave_priors(a, grid.samples + 2, 2, levels);
   return a;
 }
 
-/// Orthonormal columns that span the design's.
-Eigen::MatrixXf basis(const Eigen::MatrixXd& a) {
+/// A design ready for many stations.
+struct Basis {
+  Eigen::MatrixXf q;    ///< orthonormal columns that span the design's
+  double log_volume = 0;  ///< ln det(A'A) / 2: how sharply the levels are determined
+};
+
+Basis basis(const Eigen::MatrixXd& a) {
   const Eigen::HouseholderQR<Eigen::MatrixXd> qr(a);
-  return (qr.householderQ() * Eigen::MatrixXd::Identity(a.rows(), a.cols())).cast<float>();
+  Basis out;
+  out.q = (qr.householderQ() * Eigen::MatrixXd::Identity(a.rows(), a.cols())).cast<float>();
+  for (int k = 0; k < a.cols(); ++k) out.log_volume += std::log(std::max(1e-9, std::abs(qr.matrixQR()(k, k))));
+  return out;
 }
 
 /// Residual sum of squares of every station (column) for one design: |y|² - |Q'y|², summed over the colours.
@@ -212,11 +253,64 @@ std::vector<Profile> profiles_of(const EdgeStrip& strip, const EdgePath& path, c
   for (double at = 0; at < strip.linear.rows; at += spacing) {
     const int row = static_cast<int>(at);
     Profile p = profile_at(strip, grid, row, half, smooth_path(path, row, reach, intact));
+    p.beyond_line_px = p.base_n - path.line_px[row];
     p.intact = intact[row];
     p.contrast = path.contrast[row];
     out.push_back(std::move(p));
   }
   return out;
+}
+
+/// Grain and waves of the rows around the profiles, in places where no strip can be.
+struct Texture {
+  std::vector<double> grain;  ///< variances
+  std::vector<double> waves;
+};
+
+void add_texture(Texture& texture, const EdgeStrip& strip, const Profile& p, double from_n, double to_n) {
+  constexpr int kCoarse = 6;  // samples, 3 px: the finest wave that a strip could be taken for
+  std::vector<double> values;
+  const int half = 2;
+  for (double n = p.base_n + from_n; n < p.base_n + to_n; n += strip.step_n) {
+    const int column = static_cast<int>(std::lround(strip.column(n)));
+    if (column < 0 || column >= strip.linear.cols) continue;
+    double sum = 0;
+    int used = 0;
+    for (int j = std::max(0, p.row - half); j <= std::min(strip.linear.rows - 1, p.row + half); ++j, ++used) {
+      sum += strip.linear.at<cv::Vec3f>(j, column)[1];
+    }
+    if (std::isfinite(sum)) values.push_back(sum / used);
+  }
+  std::vector<double> coarse;
+  std::vector<double> fine;
+  for (std::size_t k = 0; k + kCoarse <= values.size(); k += kCoarse) {
+    coarse.push_back(mean(std::span(values).subspan(k, kCoarse)));
+    for (int i = 0; i < kCoarse; ++i) fine.push_back(values[k + i] - coarse.back());
+  }
+  if (coarse.size() < 3) return;
+  texture.waves.push_back(std::pow(standard_deviation(coarse), 2));
+  texture.grain.push_back(std::pow(standard_deviation(fine), 2));
+}
+
+Levels levels_of(const EdgeStrip& strip, const std::vector<Profile>& profiles, const Grid& grid) {
+  Texture flat;
+  Texture ground;
+  std::vector<double> tops;
+  const double ground_end = strip.n(strip.linear.cols - 1);
+  for (const Profile& p : profiles) {
+    tops.push_back(p.values.topRows(grid.samples).maxCoeff());
+    if (!p.intact) continue;
+    add_texture(flat, strip, p, -2 * grid.behind, -grid.behind + kBehindPx);
+    add_texture(ground, strip, p, kLastOffsetPx, std::min(ground_end - p.base_n, kLastOffsetPx + 4 * kBeyondPx));
+  }
+  Levels levels;
+  levels.scale = std::max(0.02, median(tops));
+  const double least = 0.003 * levels.scale;
+  const auto size = [&](std::vector<double> v) { return v.empty() ? least : std::max(least, std::sqrt(median(v))); };
+  levels.flat_wave = size(flat.waves);
+  levels.ground_wave = size(ground.waves);
+  levels.noise = size(flat.grain);
+  return levels;
 }
 
 /// All stations side by side, three colours each, with the wanted values of the priors.
@@ -238,6 +332,7 @@ Eigen::MatrixXf side_by_side(std::vector<Profile>& profiles, const Grid& grid, c
 /// Residuals of all states (rows) at all stations (columns), and of the plain step.
 struct Costs {
   Eigen::MatrixXf strip;
+  Eigen::VectorXd log_volume;  ///< of every state
   Eigen::VectorXf plain;          ///< best over its place
   Eigen::VectorXf plain_outline;  ///< that place
 };
@@ -251,16 +346,18 @@ class Likelihood {
     Costs out;
     const int stations = static_cast<int>(all_.cols() / 3);
     out.strip.resize(grid_.size(), stations);
+    out.log_volume.resize(grid_.size());
     for (int k = 0; k < grid_.size(); ++k) {
-      const Eigen::MatrixXf q = basis(design(grid_, grid_.state(k), model, blur, levels_));
-      out.strip.row(k) = residuals(q, all_, energy_).transpose();
+      const Basis b = basis(design(grid_, grid_.state(k), model, blur, levels_));
+      out.strip.row(k) = residuals(b.q, all_, energy_).transpose();
+      out.log_volume[k] = b.log_volume;
     }
     out.plain = Eigen::VectorXf::Constant(stations, std::numeric_limits<float>::infinity());
     out.plain_outline = Eigen::VectorXf::Zero(stations);
     for (const double wider : {1.0, 1.5, 2.2}) {
       const Blur soft{blur.sigma * wider, wider > 1 ? 0 : blur.sharpening};
       for (double at = 3 * kFirstOffsetPx; at <= kLastOffsetPx; at += kStepOffsetPx) {
-        const Eigen::VectorXf r = residuals(basis(plain_design(grid_, at, soft, levels_)), all_, energy_);
+        const Eigen::VectorXf r = residuals(basis(plain_design(grid_, at, soft, levels_)).q, all_, energy_);
         for (int s = 0; s < stations; ++s) {
           if (r[s] >= out.plain[s]) continue;
           out.plain[s] = r[s];
@@ -336,18 +433,29 @@ Eigen::MatrixXd drifted(const Eigen::MatrixXd& w, const std::vector<double>& alo
   return out / out.sum();
 }
 
-/// Likelihoods as offsets x radii, prior uniform in r.
+/// An edge is filed straight and only loses metal: an outline ahead of the line of its neighbours is unlikely.
+double beyond_line(double n_px, double px_per_mm) {
+  const double spread = 0.5 + 0.03 * px_per_mm;
+  return n_px > 0 ? 0.5 * n_px * n_px / (spread * spread) : 0;
+}
+
+/// Likelihoods as offsets x radii, before any prior (which is uniform in ln r), with the levels integrated out
+/// (Laplace: MacKay, Information Theory, Inference and Learning Algorithms, 2003, eq. 28.10): a wide strip that bends
+/// its levels to noise must not beat a narrow one that needs not.
 std::vector<Eigen::MatrixXd> likelihoods(const Costs& costs, const std::vector<Profile>& profiles, const Grid& grid,
-                                         double variance) {
+                                         double variance, double px_per_mm) {
   std::vector<Eigen::MatrixXd> out;
   for (int s = 0; s < costs.strip.cols(); ++s) {
     Eigen::MatrixXd w = Eigen::MatrixXd::Ones(grid.offsets.size(), grid.radii.size());
     if (profiles[s].intact) {
-      const double least = costs.strip.col(s).minCoeff();
+      const double local = std::max(variance, costs.strip.col(s).minCoeff() / (3.0 * grid.samples));
+      Eigen::VectorXd log_likelihood = -0.5 * kIndependentShare / local * costs.strip.col(s).cast<double>();
+      log_likelihood -= kIndependentColours * costs.log_volume;
       for (int k = 0; k < grid.size(); ++k) {
-        const double excess = (costs.strip(k, s) - least) / std::max(variance, least / grid.samples / 3);
-        w(k % w.rows(), k / w.rows()) = std::exp(-0.5 * kIndependentShare * excess);
+        log_likelihood[k] -= beyond_line(profiles[s].beyond_line_px + grid.state(k).outline, px_per_mm);
       }
+      const double most = log_likelihood.maxCoeff();
+      for (int k = 0; k < grid.size(); ++k) w(k % w.rows(), k / w.rows()) = std::exp(log_likelihood[k] - most);
     }
     out.push_back(w);
   }
@@ -360,9 +468,7 @@ std::vector<Eigen::MatrixXd> smoothed(const std::vector<Eigen::MatrixXd>& likeli
   const std::vector<double> radius = drift_kernel(kRadiusDrift * std::sqrt(steps_of_50um), std::log(kRadiusRatio));
   const std::vector<double> outline = drift_kernel(kOutlineDriftPx * std::sqrt(steps_of_50um), kStepOffsetPx);
   const std::size_t n = likelihood.size();
-  Eigen::MatrixXd prior(grid.offsets.size(), grid.radii.size());
-  for (int c = 0; c < prior.cols(); ++c) prior.col(c).setConstant(grid.radii[c]);
-  prior /= prior.sum();
+  const Eigen::MatrixXd prior = Eigen::MatrixXd::Ones(grid.offsets.size(), grid.radii.size()) / grid.size();
   std::vector<Eigen::MatrixXd> forward(n);
   std::vector<Eigen::MatrixXd> backward(n);
   for (std::size_t k = 0; k < n; ++k) {
@@ -413,10 +519,49 @@ Answer answer_of(const Eigen::MatrixXd& posterior, const Grid& grid) {
   return out;
 }
 
-StripState state_of(double gain, double u_rel) {
+/// True where the lit part has the ground's own colour, dimmer: then it mirrors the slip, and its end at the flat is
+/// not the horizon.
+bool dimmed_ground(const Eigen::MatrixXd& x) {
+  const Eigen::RowVector3d lit = (x.row(kLitFirst) + x.row(kLitSecond)) / 2;
+  const Eigen::RowVector3d ground = x.row(kGround);
+  const double share = lit.dot(ground) / std::max(1e-9, ground.squaredNorm());
+  return share > 0.2 && share < 1 && (lit - share * ground).norm() < 0.25 * share * ground.norm();
+}
+
+/// How far the lit part's levels stand out from flat and ground, in waves of those surfaces: over 1 it is a strip of its
+/// own. A strip whose levels lie between flat and ground is no more than a soft step, which shading explains as well.
+double prominence(const Eigen::MatrixXd& x, const Levels& levels) {
+  constexpr double kWavesOver = 3;
+  const double flat = kWavesOver * levels.flat_wave;
+  const double ground = kWavesOver * levels.ground_wave;
+  double best = 0;
+  const bool dimmed = dimmed_ground(x);
+  for (int c = 0; c < 3; ++c) {
+    const double f = x(kFlat, c);
+    const double g = x(kGround, c);
+    const double first = x(kLitFirst, c);
+    const double second = x(kLitSecond, c);
+    for (const double lit : {first, second, (first + second) / 2}) {
+      best = std::max(best, std::min((lit - f) / flat, (lit - g) / ground));
+      if (!dimmed) best = std::max(best, std::min((f - lit) / flat, (g - lit) / ground));
+    }
+    // Dark beside the flat, then bright again before the ground; or the other way round.
+    best = std::max(best, std::min({(f - first) / flat, (second - first) / ground, (second - g) / ground}));
+    best = std::max(best, std::min({(first - f) / flat, (first - second) / ground, (g - second) / ground}));
+  }
+  return best;
+}
+
+double prominence_at(const Grid& grid, const Answer& answer, const Profile& p, const RoundingFit& fit,
+                     const Blur& blur, const Levels& levels) {
+  const Eigen::MatrixXd a = design(grid, {answer.radius, answer.outline}, fit.model, blur, levels);
+  return prominence(a.householderQr().solve(p.values.cast<double>()), levels);
+}
+
+StripState state_of(double gain, double u_rel, double prominent) {
   // A gain of 4 in log likelihood: odds of 50 to 1 that there is a strip at all.
-  if (gain < 4 || u_rel > 0.45) return StripState::kUnlit;
-  return u_rel < 0.2 ? StripState::kLit : StripState::kPart;
+  if (gain < 4 || u_rel > 0.45 || prominent < 1) return StripState::kUnlit;
+  return u_rel < 0.2 && prominent > 2 ? StripState::kLit : StripState::kPart;
 }
 
 }  // namespace
@@ -424,21 +569,17 @@ StripState state_of(double gain, double u_rel) {
 RoundingFit fit_rounding(const EdgeStrip& strip, const EdgePath& path, const RoundingTask& task) {
   const Grid grid = make_grid(task);
   std::vector<Profile> profiles = profiles_of(strip, path, task, grid);
-  std::vector<double> tops;
-  for (const Profile& p : profiles) tops.push_back(p.values.topRows(grid.samples).maxCoeff());
-  Levels levels;
-  levels.scale = std::max(0.02, median(tops));
-  levels.noise = 0.05 * levels.scale;
+  const Levels levels = levels_of(strip, profiles, grid);
   const Blur blur = chosen_blur(grid, levels, profiles, task);
-  const Likelihood likelihood(grid, levels, side_by_side(profiles, grid, levels));
+  const Likelihood likelihood(grid, levels, side_by_side(profiles, grid, levels));  // completes the profiles too
   const Costs costs = likelihood.costs(task.model, blur);
   std::vector<double> least;
   for (int s = 0; s < costs.strip.cols(); ++s) {
     if (profiles[s].intact) least.push_back(costs.strip.col(s).minCoeff() / (3.0 * grid.samples));
   }
-  const double variance = least.empty() ? 1 : std::max(1e-8, median(least));
+  const double variance = std::max(levels.noise * levels.noise, least.empty() ? 0 : median(least));
   const double spacing = std::max(2.0, task.station_mm * task.px_per_mm);
-  const auto posterior = smoothed(likelihoods(costs, profiles, grid, variance), grid, profiles,
+  const auto posterior = smoothed(likelihoods(costs, profiles, grid, variance, task.px_per_mm), grid, profiles,
                                   spacing / task.px_per_mm / 0.05);
   RoundingFit out;
   out.model = task.model;
@@ -451,9 +592,10 @@ RoundingFit fit_rounding(const EdgeStrip& strip, const EdgePath& path, const Rou
     const int column = static_cast<int>(k);
     const double local = std::max(variance, costs.strip.col(column).minCoeff() / (3.0 * grid.samples));
     const double gain = 0.5 * kIndependentShare * (costs.plain[column] - costs.strip.col(column).minCoeff()) / local;
+    const double stands_out = p.intact ? prominence_at(grid, a, p, out, blur, levels) : 0;
     EdgeStation station;
     station.line_px = strip.frame.px(s, path.line_px[p.row]);
-    station.strip = p.intact ? state_of(gain, a.u_radius / a.radius) : StripState::kUnlit;
+    station.strip = p.intact ? state_of(gain, a.u_radius / a.radius, stands_out) : StripState::kUnlit;
     station.strip_px = a.radius * full;
     station.u_strip_px = a.u_radius * full;
     station.strip_limit_px = a.radius_limit * full;

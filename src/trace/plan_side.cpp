@@ -1,5 +1,6 @@
 #include "trace/plan_side.h"
 
+#include <Eigen/Core>
 #include <algorithm>
 #include <cmath>
 
@@ -10,21 +11,23 @@ namespace glintline {
 
 namespace {
 
-constexpr double kStepPx = 0.5;      ///< between samples of a profile
-constexpr double kStationPx = 3;     ///< between profiles
-constexpr int kAcross = 5;           ///< parallel profiles averaged, a pixel apart
-/// A step counts as clear from this share of the strongest in its profile.
-constexpr double kClearShare = 0.4;
-/// Least step, in square root of linear light (0 to 1), a pixel.
-constexpr double kLeastSlope = 0.01;
+constexpr double kStepPx = 0.5;   ///< between samples of a profile
+constexpr double kStationPx = 3;  ///< between profiles
+constexpr int kAcross = 3;        ///< parallel profiles averaged, a pixel apart
+constexpr int kSpan = 2;          ///< samples to either side over which a change is taken
+/// A stacked crest counts from this share of the strongest.
+constexpr double kClearShare = 0.5;
+/// Largest tilt against the coarse line, as displacement of the ends in samples.
+constexpr int kMostTilt = 12;
+constexpr int kNear = 4;  ///< samples around the line that belong to its step
 
-struct Step {
-  double at_px = 0;
-  double slope = 0;   ///< per pixel, of the strongest sample
-  double height = 0;  ///< change over the step
+/// Change per pixel of square-root light: rows are stations, columns offsets outward.
+struct ChangeMap {
+  Eigen::MatrixXd change;
+  std::vector<Point2> at;  ///< middle of every station
 };
 
-/// Square roots of linear light along the outward normal, averaged over parallel profiles; empty outside the picture.
+/// Square roots of linear light along the outward normal; empty outside the picture.
 std::vector<cv::Vec3f> profile(const cv::Mat& bgr, const Point2& at, const SideSearch& search, const Point2& along) {
   const int half = static_cast<int>(search.reach_px / kStepPx);
   std::vector<cv::Vec3f> out(2 * half + 1, cv::Vec3f(0, 0, 0));
@@ -40,62 +43,118 @@ std::vector<cv::Vec3f> profile(const cv::Mat& bgr, const Point2& at, const SideS
   return out;
 }
 
-/// Strength of the change around every sample, per pixel, over two pixels.
-std::vector<double> slopes(const std::vector<cv::Vec3f>& values) {
-  std::vector<double> out(values.size(), 0);
-  for (std::size_t k = 2; k + 2 < values.size(); ++k) {
-    const cv::Vec3f d = values[k + 2] - values[k - 2];
-    out[k] = std::sqrt(d.dot(d)) / (4 * kStepPx);
+ChangeMap change_map(const cv::Mat& bgr, const SideSearch& search) {
+  const Point2 along = (search.to - search.from).normalized();
+  const double length = (search.to - search.from).norm();
+  std::vector<std::vector<cv::Vec3f>> profiles;
+  ChangeMap out;
+  for (double s = kStationPx; s < length - kStationPx; s += kStationPx) {
+    std::vector<cv::Vec3f> values = profile(bgr, search.from + s * along, search, along);
+    if (values.size() <= 2 * kSpan) continue;
+    out.at.push_back(search.from + s * along);
+    profiles.push_back(std::move(values));
+  }
+  const std::size_t cols = profiles.empty() ? 0 : profiles[0].size();
+  out.change = Eigen::MatrixXd::Zero(profiles.size(), cols);
+  for (std::size_t r = 0; r < profiles.size(); ++r) {
+    for (std::size_t k = kSpan; k + kSpan < cols; ++k) {
+      const cv::Vec3f d = profiles[r][k + kSpan] - profiles[r][k - kSpan];
+      out.change(r, k) = std::sqrt(d.dot(d)) / (2 * kSpan * kStepPx);
+    }
   }
   return out;
 }
 
-/// The outermost clear crest.
-Step outermost(const std::vector<cv::Vec3f>& values, double reach_px) {
-  const std::vector<double> slope = slopes(values);
-  const double most = *std::max_element(slope.begin(), slope.end());
-  Step step;
-  if (most < kLeastSlope) return step;
-  for (std::size_t k = slope.size() - 3; k > 2; --k) {
-    const bool crest = slope[k] >= slope[k - 1] && slope[k] >= slope[k + 1];
-    if (!crest || slope[k] < kClearShare * most) continue;
-    double weight = 0;
-    double moment = 0;
-    std::size_t low = k;
-    std::size_t high = k;
-    while (low > 2 && slope[low - 1] < slope[low] && slope[low] > 0.5 * slope[k]) --low;
-    while (high + 3 < slope.size() && slope[high + 1] < slope[high] && slope[high] > 0.5 * slope[k]) ++high;
-    for (std::size_t i = low; i <= high; ++i) {
-      weight += slope[i];
-      moment += slope[i] * static_cast<double>(i);
+/// Column of a tilted line at a row.
+int tilted(int column, int tilt, int row, int rows) {
+  return column + static_cast<int>(std::lround(2.0 * tilt * (row - rows / 2.0) / rows));
+}
+
+/// Mean change along the lines of one tilt, single strong places limited to `cap`.
+Eigen::VectorXd stacked(const Eigen::MatrixXd& change, int tilt, double cap) {
+  Eigen::VectorXd out = Eigen::VectorXd::Zero(change.cols());
+  for (int r = 0; r < change.rows(); ++r) {
+    for (int k = 0; k < change.cols(); ++k) {
+      const int c = tilted(k, tilt, r, static_cast<int>(change.rows()));
+      if (c >= 0 && c < change.cols()) out[k] += std::min(cap, change(r, c));
     }
-    const cv::Vec3f d = values[std::min(high + 2, values.size() - 1)] - values[low >= 2 ? low - 2 : 0];
-    step = {moment / weight * kStepPx - reach_px, slope[k], std::sqrt(d.dot(d))};
-    break;
   }
-  return step;
+  return out / change.rows();
+}
+
+struct SideLine {
+  int column = -1;
+  int tilt = 0;
+};
+
+/// Outermost clear crest over all tilts.
+SideLine outermost_line(const Eigen::MatrixXd& change) {
+  const double cap = percentile(std::vector<double>(change.data(), change.data() + change.size()), 0.97);
+  std::vector<Eigen::VectorXd> all;
+  double most = 0;
+  std::vector<double> base;
+  for (int tilt = -kMostTilt; tilt <= kMostTilt; ++tilt) {
+    all.push_back(stacked(change, tilt, cap));
+    const Eigen::VectorXd& v = all.back();
+    base.push_back(median(std::vector<double>(v.data(), v.data() + v.size())));
+    most = std::max(most, v.maxCoeff() - base.back());
+  }
+  SideLine best;
+  double height = 0;
+  for (int t = 0; t < static_cast<int>(all.size()); ++t) {
+    const Eigen::VectorXd& v = all[t];
+    for (int k = static_cast<int>(v.size()) - 2 - kSpan; k > kSpan; --k) {
+      const double over = v[k] - base[t];
+      if (over < kClearShare * most || v[k] < v[k - 1] || v[k] < v[k + 1]) continue;
+      // Further out wins; within the reach of one step, the higher crest does.
+      if (k > best.column + kNear || (k >= best.column - kNear && over > height)) {
+        best = {k, t - kMostTilt};
+        height = over;
+      }
+      break;
+    }
+  }
+  return best;
+}
+
+/// Blur of one step from its height and steepest place; its own span of two samples to either side taken out.
+double blur_of(const Eigen::MatrixXd& change, int row, int column) {
+  const int first = std::max(0, column - kNear);
+  const int count = std::min<int>(change.cols() - first, 2 * kNear + 1);
+  const double height = change.row(row).segment(first, count).sum() * kStepPx;
+  const double peak = change.row(row).segment(first, count).maxCoeff();
+  const double span = 2 * kSpan * kStepPx;
+  const double spread = height / (std::sqrt(2 * M_PI) * std::max(peak, 1e-9));
+  return std::sqrt(std::max(0.1, spread * spread - span * span / 12));
 }
 
 }  // namespace
 
 SideTrace trace_side(const cv::Mat& bgr, const SideSearch& search) {
   SideTrace out;
-  const Point2 along = (search.to - search.from).normalized();
-  const double length = (search.to - search.from).norm();
-  const double reach = std::floor(search.reach_px / kStepPx) * kStepPx;
+  const ChangeMap map = change_map(bgr, search);
+  const int rows = static_cast<int>(map.change.rows());
+  const int half = static_cast<int>(search.reach_px / kStepPx);
+  if (rows < 6 || map.change.cols() < 4 * kNear) return out;
+  const SideLine line = outermost_line(map.change);
+  if (line.column < 0) return out;
+  const double usual = median(std::vector<double>(map.change.data(), map.change.data() + map.change.size()));
   std::vector<double> blurs;
-  for (double s = kStationPx; s < length; s += kStationPx) {
-    const Point2 at = search.from + s * along;
-    const std::vector<cv::Vec3f> values = profile(bgr, at, search, along);
-    if (values.size() < 9) continue;
-    const Step step = outermost(values, reach);
-    if (!(step.slope > 0)) continue;
-    out.points_px.push_back(at + step.at_px * search.outward);
-    blurs.push_back(step.height / (std::sqrt(2 * M_PI) * step.slope));
+  for (int r = 0; r < rows; ++r) {
+    const int centre = tilted(line.column, line.tilt, r, rows);
+    if (centre < kNear || centre + kNear >= map.change.cols()) continue;
+    double weight = 0;
+    double moment = 0;
+    for (int k = -kNear; k <= kNear; ++k) {
+      const double over = std::max(0.0, map.change(r, centre + k) - usual);
+      weight += over;
+      moment += over * k;
+    }
+    if (weight < 4 * usual) continue;
+    out.points_px.push_back(map.at[r] + (centre + moment / weight - half) * kStepPx * search.outward);
+    blurs.push_back(blur_of(map.change, r, centre));
   }
-  // The slope is taken over two pixels, which adds their own spread of 2 / sqrt(12).
-  constexpr double kOwnSpread2 = 4.0 / 12;
-  if (blurs.size() >= 8) out.blur_px = std::sqrt(std::max(0.2, std::pow(percentile(blurs, 0.2), 2) - kOwnSpread2));
+  if (blurs.size() >= 8) out.blur_px = percentile(blurs, 0.2);
   return out;
 }
 

@@ -16,14 +16,15 @@ struct SideSearch {
   double reach_px = 0;
 };
 
-/// Points of a side, and how sharp the picture is there.
+/// Points of a straight side.
 struct SideTrace {
   std::vector<Point2> points_px;  ///< sub-pixel, only where an outline stands out
-  double blur_px = 0;             ///< blur of the sharper steps; 0 where there are too few
+  double blur_px = 0;             ///< standard deviation of the sharper steps; 0 where there are too few
 };
 
-/// The outermost clear step of every profile: ground seen beside a plate lies lower, so its own steps are softer, and
-/// the steps inside a rounded rim lie further in. Places come from the centre of gravity of the step's gradient.
+/// The outermost line along which the picture changes: profiles square to the side are stacked under all small tilts,
+/// so that grain and scratches average out; steps inside a rounded rim lie further in, those of lower parts are softer
+/// or not parallel. Points are the centres of gravity of the change near that line.
 [[nodiscard]] SideTrace trace_side(const cv::Mat& bgr, const SideSearch& search);
 
 }  // namespace glintline

@@ -8,6 +8,7 @@
 
 #include "math/circle_fit.h"
 #include "math/statistics.h"
+#include "trace/head_alignment.h"
 #include "trace/plane_picture.h"
 
 namespace glintline {
@@ -131,6 +132,10 @@ RivetRow completed(const Row& row) {
     if (i > 0 && row[i] && row[i - 1]) spacings.push_back((row[i]->at - row[i - 1]->at).norm());
   }
   result.spacing = median(spacings);
+  // A head at either end may be half in the dark; the closer look decides.
+  const Point2 step = (result.centres.back() - result.centres.front()) / (result.centres.size() - 1.0);
+  result.centres.insert(result.centres.begin(), Point2(result.centres.front() - step));
+  result.centres.push_back(result.centres.back() + step);
   return result;
 }
 
@@ -287,6 +292,28 @@ std::optional<RivetOutline> refined(const Slopes& slopes, const CameraView& view
   return outline;
 }
 
+/// Highlights wander over a dome as the sight line turns along the row, evenly with the distance, and take the aligned
+/// centres with them; the outlines stay. So the aligned row is stretched, along itself, to the outlines' (the median of
+/// all pairs' ratios; Theil 1950, Sen 1968).
+void stretch_to(const std::vector<Point2>& outlines_mm, std::vector<AlignedHead>& aligned) {
+  const Point2 first = aligned.front().centre_mm;
+  const Point2 along = (aligned.back().centre_mm - first).normalized();
+  std::vector<double> ratios;
+  for (std::size_t i = 0; i < aligned.size(); ++i) {
+    for (std::size_t j = i + 1; j < aligned.size(); ++j) {
+      const double moved = (aligned[j].centre_mm - aligned[i].centre_mm).dot(along);
+      // Weighted by distance: a pair counts once for every pitch or so that it spans.
+      const int times = std::max(1, static_cast<int>(moved / kLeastSpacingMm));
+      ratios.insert(ratios.end(), times, (outlines_mm[j] - outlines_mm[i]).dot(along) / moved);
+    }
+  }
+  const double ratio = median(ratios);
+  const Point2 middle = 0.5 * (first + aligned.back().centre_mm);
+  for (AlignedHead& head : aligned) {
+    head.centre_mm += (ratio - 1) * (head.centre_mm - middle).dot(along) * along;
+  }
+}
+
 }  // namespace
 
 RivetRow find_rivet_row(const cv::Mat& grey, double mm_per_px) {
@@ -321,7 +348,22 @@ std::vector<std::optional<RivetOutline>> refine_rivets(const cv::Mat& bgr, const
   for (const RivetSearch& search : searches) heads.push_back(slopes_round(bgr, view, search));
   const double radius_mm = common_radius_mm(heads);
   std::vector<std::optional<RivetOutline>> outlines;
-  for (const Slopes& slopes : heads) outlines.push_back(refined(slopes, view, radius_mm));
+  std::vector<Point2> centres;
+  for (const Slopes& slopes : heads) {
+    outlines.push_back(refined(slopes, view, radius_mm));
+    if (outlines.back()) centres.push_back(view.at_height(outlines.back()->centre_px, slopes.frame.height_mm));
+  }
+  if (centres.size() < 2) return outlines;
+  const double height_mm = searches.front().height_mm;
+  auto aligned = align_heads(bgr, view, centres, radius_mm, height_mm);
+  stretch_to(centres, aligned);
+  auto next = aligned.begin();
+  for (auto& outline : outlines) {
+    if (!outline) continue;
+    outline->centre_px = view.pixel({next->centre_mm.x(), next->centre_mm.y(), -height_mm});
+    outline->u_px = next->u_mm / view.mm_per_px(outline->centre_px, height_mm);
+    ++next;
+  }
   return outlines;
 }
 

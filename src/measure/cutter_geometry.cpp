@@ -1,0 +1,227 @@
+#include "measure/cutter_geometry.h"
+
+#include <algorithm>
+#include <cmath>
+#include <vector>
+
+#include "math/line_fit.h"
+#include "math/robust.h"
+#include "math/statistics.h"
+
+namespace glintline {
+
+namespace {
+
+/// Edge angle taken for where the top plate's edge runs; 25 to 35 degrees (TRADE: felling handbooks). It only decides
+/// how much of the plate stands behind the outline near the corner.
+constexpr double kEdgeAngleRad = 0.52;
+
+/// Heights of the two rims that the top plate has at `behind` mm behind its working corner. On a rounded shoulder of
+/// radius `shoulder` the flat top only begins that far inside the outer face.
+std::pair<double, double> plate_rims(const ProfileHeights& h, double behind, double shoulder) {
+  const double width = std::abs(h.plate_inner - h.plate_outer);
+  const double there = std::clamp(behind / std::tan(kEdgeAngleRad), shoulder, width);
+  const double inwards = h.plate_inner > h.plate_outer ? 1 : -1;
+  return {h.plate_outer + inwards * shoulder, h.plate_outer + inwards * there};
+}
+
+/// Radius of the rounded shoulder between top plate and side plate: the working corner of a semi-chisel cutter stands
+/// that far under its top plate, a chisel's within a few tenths of it.
+double shoulder_of(const CutterGeometry& g) {
+  constexpr double kLeastMm = 0.7;
+  constexpr double kMostMm = 2.0;  // rounded corners: about 1 to 2 mm (from memory)
+  if (!g.corner_x || !g.corner_z) return 0;
+  const double under = g.plate_high - *g.corner_z;
+  return under < kLeastMm ? 0 : std::min(under, kMostMm);
+}
+
+/// Lower of the two places a sight line meets the planes of two rims at: both rims stand equally high, and the one
+/// that makes the outline hides the other.
+Point2 lower(const ChainFrame& frame, const Point2& px, double rim, double other) {
+  const Point2 a = frame.at(px, rim);
+  const Point2 b = frame.at(px, other);
+  return a.y() <= b.y() ? a : b;
+}
+
+/// Highest point of a smooth outline.
+struct Highest {
+  Point2 at = Point2::Zero();
+  double u = 0;
+};
+
+/// Least squares polynomial of degree 4 through points the residuals' MAD does not reject; its highest point inside.
+/// A gauge's crown, round or filed flat, is smooth over the half millimetre under its top that is traced.
+std::optional<Highest> highest(const std::vector<Point2>& points) {
+  constexpr int kTerms = 5;
+  double from = points.front().x();
+  double to = from;
+  for (const Point2& p : points) {
+    from = std::min(from, p.x());
+    to = std::max(to, p.x());
+  }
+  const double middle = 0.5 * (from + to);
+  const double half = std::max(1e-6, 0.5 * (to - from));
+  const auto row = [&](double x) {
+    Eigen::Matrix<double, kTerms, 1> r;
+    const double t = (x - middle) / half;
+    for (int k = 0; k < kTerms; ++k) r[k] = std::pow(t, k);
+    return r;
+  };
+  std::vector<double> weights(points.size(), 1.0);
+  Eigen::Matrix<double, kTerms, 1> c;
+  Eigen::Matrix<double, kTerms, kTerms> inverse;
+  double sigma = 0;
+  for (int round = 0; round < 8; ++round) {
+    Eigen::Matrix<double, kTerms, kTerms> normal = Eigen::Matrix<double, kTerms, kTerms>::Identity() * 1e-9;
+    Eigen::Matrix<double, kTerms, 1> right = Eigen::Matrix<double, kTerms, 1>::Zero();
+    for (std::size_t i = 0; i < points.size(); ++i) {
+      const auto r = row(points[i].x());
+      normal += weights[i] * r * r.transpose();
+      right += weights[i] * points[i].y() * r;
+    }
+    inverse = normal.inverse();
+    c = inverse * right;
+    std::vector<double> residuals;
+    for (const Point2& p : points) residuals.push_back(p.y() - c.dot(row(p.x())));
+    sigma = std::max(0.002, residual_scale(residuals, kTerms));
+    for (std::size_t i = 0; i < points.size(); ++i) weights[i] = robust_weight(round < 2 ? Loss::kHuber : Loss::kTukey, residuals[i] / sigma);
+  }
+  std::optional<Highest> best;
+  for (double x = from + 0.1 * half; x <= to - 0.1 * half; x += 0.01) {
+    const auto r = row(x);
+    const double z = c.dot(r);
+    // Neighbouring crossings share the picture's grain; two of them count as one.
+    if (!best || z > best->at.y()) best = Highest{{x, z}, sigma * std::sqrt(2 * r.dot(inverse * r))};
+  }
+  return best;
+}
+
+std::vector<Point2> in_frame(const ChainFrame& frame, const std::vector<EdgePoint>& edge, double height) {
+  std::vector<Point2> points;
+  points.reserve(edge.size());
+  for (const EdgePoint& e : edge) points.push_back(frame.at(e.px, height));
+  return points;
+}
+
+/// x at which the front outline stands at height z, as the median of the points within a tenth of a millimetre.
+std::optional<double> front_at(const std::vector<Point2>& front, double z) {
+  std::vector<double> near;
+  for (const Point2& p : front) {
+    if (std::abs(p.y() - z) < 0.1) near.push_back(p.x());
+  }
+  if (near.size() < 2) return std::nullopt;
+  return median(near);
+}
+
+/// The working corner: the first place, from the top down, where the outline stands foremost before it runs back under
+/// the edge; further down the gullet's ground comes forward again. Means of three, as a single crossing is noisy.
+std::optional<Point2> foremost_of(const std::vector<Point2>& front) {
+  constexpr double kUndercutMm = 0.08;
+  std::optional<Point2> corner;
+  for (std::size_t i = 1; i + 1 < front.size(); ++i) {
+    const Point2 mean = (front[i - 1] + front[i] + front[i + 1]) / 3;
+    if (!corner || mean.x() > corner->x()) corner = mean;
+    if (mean.x() < corner->x() - kUndercutMm) break;
+  }
+  return corner;
+}
+
+void find_front(CutterGeometry& g, const ChainFrame& frame, const CutterOutline& cutter, const ProfileHeights& h) {
+  const std::vector<Point2> front = in_frame(frame, cutter.front, h.plate_outer);
+  if (front.size() < 5) return;
+  const std::optional<Point2> corner = foremost_of(front);
+  if (!corner) return;
+  g.corner_x = corner->x();
+  g.corner_z = corner->y();
+  g.u_corner_x = 0.01;
+  const auto high = front_at(front, corner->y() - 0.2);
+  const auto low = front_at(front, corner->y() - 1.0);
+  if (high && low && cutter.outer_face_up) {
+    g.hook = std::atan2(0.8, *high - *low);
+    g.u_hook = 0.012 * std::sin(*g.hook) / 0.8;
+  }
+}
+
+void find_rear(CutterGeometry& g, const ChainFrame& frame, const CutterOutline& cutter, const ProfileHeights& h) {
+  std::vector<double> ends;
+  for (const EdgePoint& e : cutter.rear) {
+    ends.push_back(std::max(frame.at(e.px, h.plate_outer).x(), frame.at(e.px, h.plate_inner).x()));
+  }
+  if (ends.size() < 5) return;
+  g.rear_x = percentile(ends, 0.2);
+  g.u_rear_x = std::max(0.01, mad_sigma(ends) / std::sqrt(ends.size() / 4.0));
+}
+
+/// Line of the top plate; its highest point is taken where the outline leaves it in front.
+bool find_plate(CutterGeometry& g, const ChainFrame& frame, const CutterOutline& cutter, const ProfileHeights& heights,
+                double shoulder) {
+  const double corner = g.corner_x.value_or(frame.at(cutter.top.back().px, heights.plate_outer).x());
+  std::vector<Point2> top;
+  for (const EdgePoint& e : cutter.top) {
+    const double behind = corner - frame.at(e.px, heights.plate_outer).x();
+    const auto [outer, inner] = plate_rims(heights, behind, shoulder);
+    top.push_back(lower(frame, e.px, outer, inner));
+  }
+  const auto line = fit_line(top, {.loss = Loss::kTukey, .least_sigma = 0.003, .ordered = true});
+  if (!line.ok()) return false;
+  double foremost = -1e9;
+  for (std::size_t i = 0; i < top.size(); ++i) {
+    if (line->weights[i] > 0.3) foremost = std::max(foremost, top[i].x());
+  }
+  const double rise = line->line.direction.y() / line->line.direction.x();
+  g.plate_high_x = foremost;
+  g.plate_high = line->line.point.y() + (foremost - line->line.point.x()) * rise;
+  g.slope = std::atan(rise);
+  g.u_plate = line->u_at({g.plate_high_x, g.plate_high});
+  g.u_slope = line->u_angle_rad();
+  return true;
+}
+
+}  // namespace
+
+ChainFrame::ChainFrame(const CameraView& view, const CutterOutline& cutter, const ProfileHeights& heights)
+    : view_(view), origin_(view.at_height(cutter.rear_rivet.centre_px, heights.rivets)) {
+  const Point2 along = view.at_height(cutter.front_rivet.centre_px, heights.rivets) - origin_;
+  rivet_distance_ = along.norm();
+  along_ = along / rivet_distance_;
+  up_ = turned_quarter(along_);
+  const Point2 top = cutter.top.empty() ? cutter.gauge.front().px : cutter.top.front().px;
+  if ((view.at_height(top, heights.plate_outer) - origin_).dot(up_) < 0) up_ = -up_;
+}
+
+Point2 ChainFrame::at(const Point2& px, double height_mm) const {
+  const Point2 d = view_.at_height(px, height_mm) - origin_;
+  return {d.dot(along_), d.dot(up_)};
+}
+
+Point2 ChainFrame::pixel(const Point2& x_z, double height_mm) const {
+  const Point2 p = origin_ + x_z.x() * along_ + x_z.y() * up_;
+  return view_.pixel({p.x(), p.y(), -height_mm});
+}
+
+std::optional<CutterGeometry> cutter_geometry(const CameraView& view, const CutterOutline& cutter,
+                                              const ProfileHeights& heights) {
+  if (cutter.top.size() < 8 || cutter.gauge.size() < 8) return std::nullopt;
+  const ChainFrame frame(view, cutter, heights);
+  CutterGeometry g;
+  g.rivet_distance = frame.rivet_distance();
+  find_front(g, frame, cutter, heights);
+  find_rear(g, frame, cutter, heights);
+
+  if (!find_plate(g, frame, cutter, heights, heights.shoulder)) return std::nullopt;
+  if (heights.shoulder_by_shape) {
+    const double shoulder = shoulder_of(g) * (1 + heights.shoulder);
+    if (shoulder > 0 && !find_plate(g, frame, cutter, heights, shoulder)) return std::nullopt;
+  }
+
+  std::vector<Point2> gauge;
+  for (const EdgePoint& e : cutter.gauge) gauge.push_back(lower(frame, e.px, heights.gauge_outer, heights.gauge_inner));
+  const auto top_of_gauge = highest(gauge);
+  if (!top_of_gauge) return std::nullopt;
+  g.gauge_high = top_of_gauge->at.y();
+  g.gauge_high_x = top_of_gauge->at.x();
+  g.u_gauge = top_of_gauge->u;
+  return g;
+}
+
+}  // namespace glintline

@@ -1,0 +1,219 @@
+#include "measure/plan_geometry.h"
+
+#include <algorithm>
+#include <cmath>
+
+#include "math/line_fit.h"
+#include "math/statistics.h"
+
+namespace glintline {
+
+namespace {
+
+/// Shares of the edge left out of its line: corner and inner end are rounded.
+constexpr double kCornerShare = 0.1;
+constexpr double kEndShare = 0.05;
+/// The outline of a chisel's corner joins the edge's line within this way, a semi-chisel's (radius 1 to 2 mm,
+/// TRADE.md) later.
+constexpr double kChiselWayMm = 0.6;
+constexpr double kJoinedMm = 0.06;
+/// Outlines are not believed better than a quarter of a pixel each.
+constexpr double kLeastSigmaPx = 0.25;
+
+std::vector<Point2> placed(const PlateSpace& space, const std::vector<Point2>& px, double below_mm = 0) {
+  std::vector<Point2> out;
+  for (const Point2& p : px) out.push_back(space.at(p, below_mm));
+  return out;
+}
+
+std::optional<LineFit> line_through(const std::vector<Point2>& points, double least_sigma) {
+  FitOptions options;
+  options.loss = Loss::kTukey;
+  options.ordered = true;
+  options.least_sigma = least_sigma;
+  Result<LineFit> fit = fit_line(points, options);
+  if (!fit.ok()) return std::nullopt;
+  return *fit;
+}
+
+/// Turns a fit's line so that it runs along `direction`.
+Line2 directed(const LineFit& fit, const Point2& direction) {
+  const Point2 d = fit.line.direction;
+  return {fit.line.point, d.dot(direction) > 0 ? d : Point2(-d)};
+}
+
+Point2 rotated(const Point2& v, double angle) {
+  return {std::cos(angle) * v.x() - std::sin(angle) * v.y(), std::sin(angle) * v.x() + std::cos(angle) * v.y()};
+}
+
+/// The three lines round a plate, and the chain's direction they give.
+struct Sides {
+  LineFit outer;
+  LineFit inner;
+  Line2 outer_line;
+  Line2 inner_line;
+  Point2 running;
+};
+
+std::optional<Sides> sides_of(const PlateOutline& plate, const PlateSpace& space, const Point2& running, double turn,
+                              double least_sigma) {
+  const auto outer = line_through(placed(space, plate.outer_side_px), least_sigma);
+  const auto inner = line_through(placed(space, plate.inner_side_px), least_sigma);
+  if (!outer || !inner) return std::nullopt;
+  Sides out{*outer, *inner, directed(*outer, running), directed(*inner, running), {}};
+  if (out.outer_line.direction.dot(running) < 0.94 || out.inner_line.direction.dot(running) < 0.94) return std::nullopt;
+  out.running = rotated((out.outer_line.direction + out.inner_line.direction).normalized(), turn);
+  return out;
+}
+
+/// Points of the undamaged edge's contour that its line may be laid through.
+std::vector<Point2> edge_points(const PlateOutline& plate, const PlateSpace& space) {
+  std::vector<Point2> out;
+  const std::size_t n = plate.contour.size();
+  for (std::size_t k = static_cast<std::size_t>(kCornerShare * n); k < (1 - kEndShare) * n; ++k) {
+    if (plate.contour[k].seen) out.push_back(space.at(plate.contour[k].px));
+  }
+  return out;
+}
+
+/// Foremost point of the seen contour near the corner: the mean of the places within a tenth of a percent of the
+/// furthest, so that one grain does not decide.
+Point2 foremost_of(const PlateOutline& plate, const PlateSpace& space, const Point2& running, double below_mm) {
+  std::vector<Point2> points;
+  for (std::size_t k = 0; k < plate.contour.size() / 2; ++k) {
+    if (plate.contour[k].seen) points.push_back(space.at(plate.contour[k].px, below_mm));
+  }
+  if (points.size() < 3) return space.at(plate.corner_px, below_mm);
+  // Median of three along the contour, then the furthest.
+  Point2 best = points[1];
+  double furthest = -1e9;
+  for (std::size_t k = 1; k + 1 < points.size(); ++k) {
+    const double x = median({points[k - 1].dot(running), points[k].dot(running), points[k + 1].dot(running)});
+    if (x <= furthest) continue;
+    furthest = x;
+    best = points[k] + (x - points[k].dot(running)) * running;
+  }
+  return best;
+}
+
+/// Where, along the edge, the outline joins the edge's line for good.
+double joining_way(const PlateOutline& plate, const PlateSpace& space, const PlanGeometry& g) {
+  for (const ContourPoint& p : plate.contour) {
+    const Point2 at = along_and_behind(g, space.at(p.px));
+    if (p.seen && at.x() > 0 && at.y() < kJoinedMm) return at.x();
+  }
+  return 0;
+}
+
+}  // namespace
+
+PlateSpace::PlateSpace(const PlanSpace& space, const Point2& corner_px, const Point2& running)
+    : view_(space.view),
+      eye_(space.view.eye()),
+      corner_(space.view.at_height(corner_px, space.height_mm)),
+      running_(running),
+      height_(space.height_mm),
+      fall_(std::tan(space.slope_rad)) {}
+
+Point2 PlateSpace::at(const Point2& px, double below_mm) const {
+  const Point2 d = view_.camera.direction(px);
+  const Point3 ray = view_.camera_from_board.rotation.transpose() * Point3(d.x(), d.y(), 1);
+  // Plane: Z + fall (P - corner) . running = below - height.
+  const double start = eye_.z() + fall_ * (eye_.head<2>() - corner_).dot(running_);
+  const double step = ray.z() + fall_ * ray.head<2>().dot(running_);
+  const double along = (below_mm - height_ - start) / step;
+  return (eye_ + along * ray).head<2>();
+}
+
+double PlateSpace::height_at(const Point2& board_mm) const {
+  return height_ + fall_ * (board_mm - corner_).dot(running_);
+}
+
+Point2 PlateSpace::pixel(const Point2& board_mm) const {
+  return view_.pixel(Point3(board_mm.x(), board_mm.y(), -height_at(board_mm)));
+}
+
+double PlateSpace::across_sight(const Point2& px, const Point2& step_px) const {
+  const Point2 here = at(px);
+  const Point2 there = at(px + step_px);
+  const Point3 step(there.x() - here.x(), there.y() - here.y(), height_at(here) - height_at(there));
+  const Point3 sight = (eye_ - Point3(here.x(), here.y(), -height_at(here))).normalized();
+  return (step - step.dot(sight) * sight).norm() / step_px.norm();
+}
+
+double PlateSpace::lean(const Point2& px, const Line2& edge) const {
+  const Point2 here = at(px);
+  const Point2 run = edge.direction;
+  const Point3 along = Point3(run.x(), run.y(), -fall_ * run.dot(running_)).normalized();
+  const Point3 forward = Point3(running_.x(), running_.y(), -fall_).normalized();
+  Point3 normal = forward.cross(along).normalized();
+  if (normal.z() > 0) normal = -normal;
+  Point3 out = along.cross(normal);
+  if (out.dot(forward) < 0) out = -out;
+  const Point3 sight = eye_ - Point3(here.x(), here.y(), -height_at(here));
+  return std::atan2(sight.dot(out), sight.dot(normal));
+}
+
+Point2 along_and_behind(const PlanGeometry& geometry, const Point2& board_mm) {
+  Point2 ahead = turned_quarter(geometry.edge.direction);
+  if (ahead.dot(geometry.running) < 0) ahead = -ahead;
+  const Point2 off = board_mm - geometry.corner;
+  return {off.dot(geometry.edge.direction), -off.dot(ahead)};
+}
+
+std::optional<PlanGeometry> plan_geometry(const PlateOutline& plate, const PlanSpace& assumed) {
+  if (plate.rear_px.empty() || plate.contour.size() < 10) return std::nullopt;
+  const Point2 rear_px = plate.rear_px[plate.rear_px.size() / 2];
+  const Point2 inner_px = plate.contour.back().px;
+  const CameraView& view = assumed.view;
+  Point2 running =
+      ((view.at_height(plate.corner_px, assumed.height_mm) + view.at_height(inner_px, assumed.height_mm)) / 2 -
+       view.at_height(rear_px, assumed.height_mm))
+          .normalized();
+  const double pixel = view.mm_per_px(plate.corner_px, assumed.height_mm);
+  const double least = kLeastSigmaPx * pixel;
+  std::optional<Sides> sides;
+  // The plane falls along the chain, whose direction the sides in that plane tell: two rounds settle it.
+  for (int round = 0; round < 3; ++round) {
+    const PlateSpace space(assumed, plate.corner_px, running);
+    sides = sides_of(plate, space, running, assumed.turn_rad, least);
+    if (!sides) return std::nullopt;
+    running = sides->running;
+  }
+  const PlateSpace space(assumed, plate.corner_px, running);
+  PlanGeometry g;
+  g.running = running;
+  const auto edge = line_through(edge_points(plate, space), least);
+  const auto rear = line_through(placed(space, plate.rear_px, assumed.rear_drop_mm), least);
+  if (!edge || !rear) return std::nullopt;
+  g.edge = directed(*edge, space.at(inner_px) - space.at(plate.corner_px));
+  const auto corner = crossing(g.edge, sides->outer_line);
+  const auto end = crossing(g.edge, sides->inner_line);
+  const Line2 outer_to_inner = directed(*rear, g.edge.direction);
+  const auto rear_outer = crossing(outer_to_inner, sides->outer_line);
+  const auto rear_inner = crossing(outer_to_inner, sides->inner_line);
+  if (!corner || !end || !rear_outer || !rear_inner) return std::nullopt;
+  g.corner = *corner;
+  g.edge_length = (*end - *corner).norm();
+  g.rear = (*rear_outer + *rear_inner) / 2;
+  g.rounded_corner = joining_way(plate, space, g) > kChiselWayMm;
+  g.foremost = foremost_of(plate, space, running, g.rounded_corner ? assumed.corner_drop_mm : 0);
+  g.length = (g.foremost - g.rear).dot(running);
+  g.whole_length = (g.corner - g.rear).dot(running);
+  const Point2 aside = turned_quarter(running);
+  const Point2 run = g.edge.direction;
+  g.edge_angle = std::atan2(-run.dot(running), std::abs(run.dot(aside)));
+  // x right, y down, seen from above: right of the running direction is its quarter turn.
+  g.right_hand = run.dot(aside) < 0;
+  const Point2 middle_px = space.pixel((g.corner + *end) / 2);
+  g.lean = space.lean(middle_px, g.edge);
+  Point2 ahead = turned_quarter(g.edge.direction);
+  if (ahead.dot(running) < 0) ahead = -ahead;
+  g.mm_per_px = space.across_sight(middle_px, space.pixel((g.corner + *end) / 2 + ahead) - middle_px);
+  g.u_chain = std::hypot(sides->outer.u_angle_rad(), sides->inner.u_angle_rad()) / 2;
+  g.u_angle = std::hypot(edge->u_angle_rad(), g.u_chain);
+  g.u_length = std::hypot(rear->u_at(g.rear), 0.5 * pixel);
+  return g;
+}
+
+}  // namespace glintline

@@ -1,0 +1,79 @@
+#include "measure/profile_heights.h"
+
+#include <cmath>
+
+namespace glintline {
+
+namespace {
+
+/// Standard uncertainty of a value known only to lie between two bounds (JCGM 100:2008, 4.3.7).
+KnownLength between(double low, double high) { return {(low + high) / 2, (high - low) / std::sqrt(12.0)}; }
+
+/// The lengths that the rims' heights are sums of.
+struct Lengths {
+  KnownLength upper_face;    ///< upper outer face over the card
+  KnownLength faces_apart;   ///< from the lower outer face to the upper one
+  KnownLength plate_width;
+  KnownLength gauge_set_in;
+  KnownLength side_plate;
+  KnownLength head_rim;      ///< rim of a head's outline under the upper outer face
+};
+
+Lengths lengths_of(const Setup& setup) {
+  Lengths l;
+  // A chain on its side on the card: the upper outer face 5 to 6 mm over it (common practice, no source).
+  l.upper_face = setup.stand_off.value_or(between(5, 6));
+  // Its lower one 0 to 1 mm over it, so 4 to 6 mm between the two.
+  l.faces_apart = between(4, 6);
+  // Top plates are 4 to 6.5 mm wide (from memory).
+  l.plate_width = setup.chain.top_plate_width.value_or(between(4, 6.5));
+  // The side plate is bent outwards over the link's body, which lies between the tie straps' level and the outer face:
+  // by no more than about a plate's thickness (common practice, no source).
+  l.gauge_set_in = setup.chain.gauge_set_in.value_or(between(0, 1.2));
+  // Links are stamped from sheet of about the drive links' gauge, .043 to .063 in (1.1 to 1.6 mm; trade tables).
+  l.side_plate = setup.chain.side_plate.value_or(between(1.1, 1.6));
+  // A head's foot stands on the link's body, its dome up to about the outer face.
+  l.head_rim = between(0, 0.8);
+  return l;
+}
+
+ProfileHeights heights_of(const Lengths& l, bool outer_face_up, const std::optional<bool>& chisel) {
+  const double outer =
+      outer_face_up ? l.upper_face.value_mm : l.upper_face.value_mm - l.faces_apart.value_mm;
+  const double inwards = outer_face_up ? -1 : 1;
+  ProfileHeights h;
+  h.rivets = l.upper_face.value_mm - l.head_rim.value_mm;
+  h.plate_outer = outer;
+  h.plate_inner = outer + inwards * l.plate_width.value_mm;
+  h.gauge_outer = outer + inwards * l.gauge_set_in.value_mm;
+  h.gauge_inner = h.gauge_outer + inwards * l.side_plate.value_mm;
+  h.shoulder_by_shape = !chisel.value_or(false);
+  return h;
+}
+
+}  // namespace
+
+HeightModel profile_heights(const Setup& setup, bool outer_face_up) {
+  const Lengths usual = lengths_of(setup);
+  HeightModel model{heights_of(usual, outer_face_up, setup.chain.chisel), {}};
+  const auto vary = [&](Source source, KnownLength Lengths::*part) {
+    Lengths moved = usual;
+    (moved.*part).value_mm += (moved.*part).u_mm;
+    model.variations.push_back({source, heights_of(moved, outer_face_up, setup.chain.chisel)});
+  };
+  vary(Source::kStandOff, &Lengths::upper_face);
+  if (!outer_face_up) vary(Source::kStandOff, &Lengths::faces_apart);
+  vary(Source::kStandOff, &Lengths::head_rim);
+  vary(Source::kThickness, &Lengths::plate_width);
+  vary(Source::kThickness, &Lengths::gauge_set_in);
+  vary(Source::kThickness, &Lengths::side_plate);
+  if (model.usual.shoulder_by_shape) {
+    // The corner's height under the top is read from a nearly upright outline: good to about a quarter.
+    ProfileHeights moved = model.usual;
+    moved.shoulder = 0.25;
+    model.variations.push_back({Source::kThickness, moved});
+  }
+  return model;
+}
+
+}  // namespace glintline

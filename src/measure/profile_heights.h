@@ -1,0 +1,38 @@
+#pragma once
+
+#include <vector>
+
+#include "model/profile_outlines.h"
+#include "model/quantity.h"
+#include "model/setup.h"
+
+namespace glintline {
+
+/// Heights over the card of the rims that can make a cutter's outline in a profile photograph, mm. "Outer" is the
+/// side of the side plate's outer face, wherever that looks.
+struct ProfileHeights {
+  double rivets = 0;       ///< outlines of the rivet heads that are seen
+  double plate_outer = 0;  ///< top plate at the side plate
+  double plate_inner = 0;  ///< top plate at its inner end
+  double gauge_outer = 0;
+  double gauge_inner = 0;
+  bool shoulder_by_shape = true;  ///< the rounded shoulder's radius is told from the outline
+  double shoulder = 0;            ///< by shape: change of that radius, as a share; else the radius itself
+};
+
+/// The heights with one of the lengths they rest on moved by its standard uncertainty.
+struct HeightVariation {
+  Source source;
+  ProfileHeights heights;
+};
+
+struct HeightModel {
+  ProfileHeights usual;
+  std::vector<HeightVariation> variations;
+};
+
+/// The rims' heights from the set-up and the chain's sheet; where these are silent, from wide defaults with their
+/// uncertainty (every figure's source stands beside it in the source file).
+[[nodiscard]] HeightModel profile_heights(const Setup& setup, bool outer_face_up);
+
+}  // namespace glintline

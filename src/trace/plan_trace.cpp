@@ -1,0 +1,204 @@
+#include "trace/plan_trace.h"
+
+#include <algorithm>
+#include <cmath>
+
+#include "math/line_fit.h"
+#include "math/statistics.h"
+#include "trace/plan_band.h"
+#include "trace/plan_edge.h"
+#include "trace/plan_light.h"
+#include "trace/plan_plates.h"
+#include "trace/plan_rounding.h"
+#include "trace/plan_side.h"
+#include "trace/plan_sight.h"
+
+namespace glintline {
+
+namespace {
+
+constexpr double kSideReachMm = 0.25;
+constexpr double kBehindMm = 1.6;
+constexpr double kBeyondMm = 0.5;
+/// Supported outline, mm, from which a candidate is a plate: less is chance.
+constexpr double kLeastScoreMm = 5;
+/// A flat as bright as this share of the card's white paper mirrors a lamp.
+constexpr float kFlashShare = 0.6F;
+/// A softer edge hides any rounding worth measuring.
+constexpr double kMostBlurPx = 4;
+
+/// Photograph, pose and what finding them gave.
+struct Scene {
+  const Photo& photo;
+  const CardPose& pose;
+  const PlanBand& band;
+  float paper = 1;  ///< linear light of the card's white
+
+  [[nodiscard]] Point2 px(const Point2& sample) const {
+    const Point2 b = band.board(sample);
+    return pose.view.pixel(Point3(b.x(), b.y(), -band.height_mm));
+  }
+};
+
+/// Brightness of the card's paper: between a third and a half of the ring is white, so its upper tenth is.
+float paper_white(const Photo& photo, const CardPose& pose) {
+  const BoardBox board = pose.board();
+  const BoardBox field = pose.field();
+  const double step = pose.square_mm / 3;
+  std::vector<double> values;
+  for (double y = step / 2; y < board.max.y(); y += step) {
+    for (double x = step / 2; x < board.max.x(); x += step) {
+      const bool in_field = x > field.min.x() && x < field.max.x() && y > field.min.y() && y < field.max.y();
+      const Point2 px = pose.view.pixel(Point3(x, y, 0));
+      if (in_field || !inside(photo.bgr, px.x(), px.y(), 1)) continue;
+      values.push_back(linear_at(photo.bgr, px.x(), px.y())[1]);
+    }
+  }
+  return values.empty() ? 1 : static_cast<float>(std::max(0.05, percentile(values, 0.9)));
+}
+
+/// Corners of a plate in the picture. Index 0: outer side (working corner), 1: inner side.
+struct Corners {
+  std::array<Point2, 2> rear;
+  std::array<Point2, 2> front;
+  Point2 middle;
+};
+
+Corners corners_of(const Scene& scene, const PlateCandidate& plate) {
+  const bool forward = plate.front[0].x() + plate.front[1].x() > plate.rear[0].x() + plate.rear[1].x();
+  const bool upper_leads = (plate.front[0].x() > plate.front[1].x()) == forward;
+  const int outer = upper_leads ? 0 : 1;
+  Corners out;
+  for (int k = 0; k < 2; ++k) {
+    out.rear[k] = scene.px(plate.rear[k == 0 ? outer : 1 - outer]);
+    out.front[k] = scene.px(plate.front[k == 0 ? outer : 1 - outer]);
+  }
+  out.middle = (out.rear[0] + out.rear[1] + out.front[0] + out.front[1]) / 4;
+  return out;
+}
+
+SideSearch search_of(const Point2& from, const Point2& to, const Point2& middle, double reach_px) {
+  SideSearch out{from, to, turned_quarter((to - from).normalized()), reach_px};
+  if (out.outward.dot(middle - from) > 0) out.outward = -out.outward;
+  return out;
+}
+
+/// Line through a side's points, or the coarse one where too few were found; runs from `from` to `to`.
+Line2 line_of(const SideTrace& side, const Point2& from, const Point2& to) {
+  FitOptions options;
+  options.loss = Loss::kTukey;
+  const Result<LineFit> fit = fit_line(side.points_px, options);
+  const Point2 coarse = (to - from).normalized();
+  if (!fit.ok() || std::abs(fit->line.direction.dot(coarse)) < 0.98) return {from, coarse};
+  return {fit->line.point, fit->line.direction.dot(coarse) > 0 ? fit->line.direction : Point2(-fit->line.direction)};
+}
+
+EdgeFrame frame_of(const Corners& c, const Line2& outer, const Line2& inner) {
+  const Line2 front{c.front[0], (c.front[1] - c.front[0]).normalized()};
+  EdgeFrame frame;
+  frame.corner_px = crossing(front, outer).value_or(c.front[0]);
+  const Point2 end = crossing(front, inner).value_or(c.front[1]);
+  frame.along = (end - frame.corner_px).normalized();
+  frame.length_px = (end - frame.corner_px).norm();
+  frame.ahead = (outer.direction + inner.direction).normalized();
+  frame.sine = std::abs(turned_quarter(frame.along).dot(frame.ahead));
+  return frame;
+}
+
+EdgeInSpace in_space(const Scene& scene, const EdgeFrame& frame) {
+  const CameraView& view = scene.pose.view;
+  EdgeInSpace edge;
+  edge.corner_mm = view.at_height(frame.corner_px, kUsualHeightMm);
+  edge.inner_mm = view.at_height(frame.px(frame.length_px, 0), kUsualHeightMm);
+  edge.ahead = (view.at_height(frame.corner_px + 50 * frame.ahead, kUsualHeightMm) - edge.corner_mm).normalized();
+  return edge;
+}
+
+bool flashes(const EdgePath& path, float paper) {
+  std::vector<double> levels;
+  for (const cv::Vec3f& f : path.flat) levels.push_back(f[1]);
+  return median(levels) > kFlashShare * paper;
+}
+
+/// The outline row by row.
+std::vector<ContourPoint> contour_of(const EdgeStrip& strip, const EdgePath& path) {
+  std::vector<ContourPoint> out;
+  for (int j = 0; j < static_cast<int>(path.n_px.size()); ++j) {
+    out.push_back({strip.frame.px(strip.s(j), path.n_px[j]), path.contrast[j]});
+  }
+  return out;
+}
+
+PlateOutline trace_plate(const Scene& scene, const PlateCandidate& plate) {
+  const Corners c = corners_of(scene, plate);
+  const double px_per_mm = 1 / scene.pose.view.mm_per_px(c.middle, kUsualHeightMm);
+  const double reach = kSideReachMm * px_per_mm;
+  const cv::Mat& bgr = scene.photo.bgr;
+  const SideTrace rear = trace_side(bgr, search_of(c.rear[0], c.rear[1], c.middle, reach));
+  const SideTrace outer = trace_side(bgr, search_of(c.rear[0], c.front[0], c.middle, reach));
+  const SideTrace inner = trace_side(bgr, search_of(c.rear[1], c.front[1], c.middle, reach));
+  const EdgeFrame frame =
+      frame_of(c, line_of(outer, c.rear[0], c.front[0]), line_of(inner, c.rear[1], c.front[1]));
+  const EdgeStrip strip = sample_edge(bgr, frame, kBehindMm * px_per_mm, kBeyondMm * px_per_mm);
+  const EdgePath path = find_outline(strip, px_per_mm);
+  RoundingTask task;
+  task.px_per_mm = px_per_mm;
+  task.model = strip_model(scene.pose, in_space(scene, frame), flashes(path, scene.paper));
+  task.model.blur_px = scene.pose.blur_px;
+  RoundingFit fit = fit_rounding(strip, path, task);
+  PlateOutline out;
+  out.rear_px = rear.points_px;
+  out.outer_side_px = outer.points_px;
+  out.inner_side_px = inner.points_px;
+  out.corner_px = frame.corner_px;
+  out.contour = contour_of(strip, path);
+  out.edge = std::move(fit.stations);
+  out.strip = fit.model;
+  return out;
+}
+
+/// Why a plate cannot be traced; empty where it can.
+std::string obstacle(const Scene& scene, const PlateCandidate& plate) {
+  const Corners c = corners_of(scene, plate);
+  for (int k = 0; k < 2; ++k) {
+    for (const Point2& p : {c.rear[k], c.front[k]}) {
+      if (!inside(scene.photo.bgr, p.x(), p.y(), 20)) return "it leaves the picture: shift the camera or the chain";
+    }
+  }
+  return {};
+}
+
+}  // namespace
+
+Result<PlanOutlines> trace_plan(const Photo& photo, const CardPose& pose) {
+  const Result<PlanBand> band = find_band(photo, pose, kUsualHeightMm);
+  if (!band.ok()) return band.error();
+  std::vector<PlateCandidate> plates = find_plates(*band);
+  std::erase_if(plates, [](const PlateCandidate& p) { return p.score < kLeastScoreMm; });
+  const Scene scene{photo, pose, *band, paper_white(photo, pose)};
+  PlanOutlines out;
+  for (const PlateCandidate& plate : plates) {
+    const std::string why = obstacle(scene, plate);
+    if (why.empty()) {
+      out.plates.push_back(trace_plate(scene, plate));
+    } else {
+      out.left_out.push_back({corners_of(scene, plate).front[0], why});
+    }
+  }
+  if (out.plates.empty()) {
+    const std::string why = out.left_out.empty() ? "no top plate seen in the card's field: let the top plates stand "
+                                                   "out of the slot, near the middle of the picture"
+                                                 : "the only top plate cannot be measured: " + out.left_out[0].why;
+    return Error{Fault::kNoCutter, why, {}};
+  }
+  const auto soft = [](const PlateOutline& p) { return p.strip.blur_px > kMostBlurPx; };
+  if (std::all_of(out.plates.begin(), out.plates.end(), soft)) {
+    return Error{Fault::kBlurred, "the cutting edge is out of focus: focus on the top plate, not on the card", {}};
+  }
+  for (const std::vector<Point2>& line : find_chain_lines(*band, plates)) {
+    out.chain_lines_px.push_back({scene.px(line[0]), scene.px(line[1])});
+  }
+  return out;
+}
+
+}  // namespace glintline

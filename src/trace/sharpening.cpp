@@ -1,0 +1,84 @@
+#include "trace/sharpening.h"
+
+#include <algorithm>
+#include <cmath>
+
+#include "trace/linear_light.h"
+
+namespace glintline {
+
+namespace {
+
+/// Weights of a Gaussian, sum 1, out to three sigma: [0] in the middle.
+std::vector<double> half_kernel(double sigma) {
+  std::vector<double> weights(static_cast<int>(std::ceil(3 * sigma)) + 1);
+  double sum = 0;
+  for (std::size_t i = 0; i < weights.size(); ++i) {
+    weights[i] = std::exp(-0.5 * (i / sigma) * (i / sigma));
+    sum += i == 0 ? weights[i] : 2 * weights[i];
+  }
+  for (double& w : weights) w /= sum;
+  return weights;
+}
+
+std::vector<double> blurred(const std::vector<double>& levels, const std::vector<double>& kernel) {
+  const int count = static_cast<int>(levels.size());
+  std::vector<double> out(levels.size());
+  for (int i = 0; i < count; ++i) {
+    double sum = kernel[0] * levels[i];
+    for (int k = 1; k < static_cast<int>(kernel.size()); ++k) {
+      sum += kernel[k] * (levels[std::max(0, i - k)] + levels[std::min(count - 1, i + k)]);
+    }
+    out[i] = sum;
+  }
+  return out;
+}
+
+/// Mean halo, as a share of the step, of a printed black-white edge after blur and sharpening.
+double overshoot_of(double blur_px, const Sharpening& sharpening) {
+  constexpr double kStep = 0.25;   // px
+  constexpr double kBlack = 0.04;  // reflectance of toner and of paper, about
+  constexpr double kWhite = 0.75;
+  std::vector<double> levels;
+  for (double x = -12; x <= 12; x += kStep) {
+    levels.push_back(srgb_code(kBlack + (kWhite - kBlack) * 0.5 * (1 + std::erf(x / (blur_px * std::sqrt(2.0))))));
+  }
+  const std::vector<double> soft = blurred(levels, half_kernel(sharpening.sigma_px / kStep));
+  double most = 0;
+  double least = 255;
+  for (std::size_t i = 0; i < levels.size(); ++i) {
+    const double v = levels[i] + sharpening.amount * (levels[i] - soft[i]);
+    most = std::max(most, v);
+    least = std::min(least, v);
+  }
+  return 0.5 * (most - levels.back() + levels.front() - least) / (levels.back() - levels.front());
+}
+
+}  // namespace
+
+Sharpening sharpening_of(double blur_px, double overshoot) {
+  Sharpening low;
+  Sharpening high;
+  high.amount = 1.5;
+  if (!(overshoot > 0.005)) return low;
+  for (int i = 0; i < 12; ++i) {
+    Sharpening middle;
+    middle.amount = 0.5 * (low.amount + high.amount);
+    (overshoot_of(std::max(0.3, blur_px), middle) < overshoot ? low : high) = middle;
+  }
+  return low;
+}
+
+void take_out(const Sharpening& sharpening, double px_per_sample, std::vector<double>& levels) {
+  if (sharpening.amount <= 0) return;
+  const auto kernel = half_kernel(sharpening.sigma_px / px_per_sample);
+  const std::vector<double> seen = levels;
+  const double share = sharpening.amount / (1 + sharpening.amount);
+  // 0.6^8 < 0.02 of the halo is left at the strongest sharpening believed.
+  for (int round = 0; round < 8; ++round) {
+    const std::vector<double> soft = blurred(levels, kernel);
+    for (std::size_t i = 0; i < levels.size(); ++i) levels[i] = (1 - share) * seen[i] + share * soft[i];
+  }
+}
+
+}  // namespace glintline
