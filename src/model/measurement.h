@@ -5,6 +5,7 @@
 #include <vector>
 
 #include "math/geometry.h"
+#include "model/edge_chart.h"
 #include "model/quantity.h"
 
 namespace glintline {
@@ -56,6 +57,7 @@ struct CutterMeasurement {
   bool over_field = true;  ///< false: only named, because it lies over the card's squares or leaves the picture
 
   std::optional<Quantity> length_mm;
+  std::optional<Quantity> whole_length_mm;  ///< plan: to where outer side and edge line would meet, had nothing worn
   std::optional<Quantity> gauge_drop_mm;
   std::optional<Quantity> edge_angle_rad;
   std::optional<Quantity> top_slope_rad;
@@ -66,6 +68,7 @@ struct CutterMeasurement {
   std::optional<double> edge_radius_limit_um;  ///< no rounding above this would have gone unseen
   std::vector<Chip> chips;
   bool chips_searched = false;                 ///< an empty list means "none" only where this holds
+  EdgeChart edge_chart;                        ///< plan only
 
   std::vector<std::string> missing;  ///< "edge radius: not lit; put the lamp ahead of the cutter"
   std::vector<Mark> marks;

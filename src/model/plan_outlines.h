@@ -1,0 +1,65 @@
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "math/geometry.h"
+#include "model/edge_chart.h"
+
+namespace glintline {
+
+/// The edge of a top plate at one station. Positions in upright pixels.
+struct EdgeStation {
+  Point2 line_px = Point2::Zero();     ///< the station's place on the straight coarse line of the edge
+  Point2 outline_px = Point2::Zero();  ///< where the metal ends, as the camera sees it
+  double u_outline_px = 0;             ///< standard uncertainty of the outline, square to the edge
+  bool outline_seen = false;           ///< false: filled in from the neighbours (dirt, no contrast)
+  StripState strip = StripState::kUnlit;
+  double strip_px = 0;        ///< full width of the rounding, flat end to outline, square to the edge, from the fit
+  double u_strip_px = 0;      ///< its standard uncertainty from the fit alone
+  double strip_limit_px = 0;  ///< no strip wider than this would have gone unseen; infinite where none can be seen
+};
+
+/// A place of an outline.
+struct ContourPoint {
+  Point2 px = Point2::Zero();
+  bool seen = false;  ///< false: interpolated where plate and ground look alike
+};
+
+/// What one fit of the strip rested on; the same along one edge.
+struct StripModel {
+  double lean_rad = 0;     ///< sight line against the plate's normal, square to the edge, as assumed
+  double horizon_rad = 0;  ///< normal, against the sight line, beyond which the strip mirrors what lies below
+  double start_rad = 0;    ///< normal, against the sight line, at which the strip stops looking like the flat
+  bool flat_flashes = false;  ///< the flat top mirrors the lamp itself
+  double blur_px = 0;      ///< standard deviation of the blur, at the edge itself
+};
+
+/// One top plate seen from above.
+struct PlateOutline {
+  std::vector<Point2> rear_px;        ///< sub-pixel points of the rear end
+  std::vector<Point2> outer_side_px;  ///< of the side edge at the working corner
+  std::vector<Point2> inner_side_px;  ///< of the other side edge
+  Point2 corner_px = Point2::Zero();  ///< where outer side and edge line would meet
+  std::vector<ContourPoint> contour;  ///< the edge's outline, chips included, about a pixel apart, from the corner on
+  std::vector<EdgeStation> edge;      ///< from the working corner to the inner end, evenly spaced
+  StripModel strip;
+};
+
+/// A plate that was recognised but not traced.
+struct PlateLeftOut {
+  Point2 at_px = Point2::Zero();
+  std::string why;
+};
+
+/// All that trace found in a plan photograph; pixels are not interpreted after this.
+struct PlanOutlines {
+  std::vector<PlateOutline> plates;
+  std::vector<PlateLeftOut> left_out;
+  /// Straight lines of the chain's links seen in the slot beside the plates: two points each.
+  std::vector<std::vector<Point2>> chain_lines_px;
+  std::vector<std::string> notes;
+};
+
+}  // namespace glintline
