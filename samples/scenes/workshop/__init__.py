@@ -1,0 +1,1 @@
+"""Saw-chain scenes of exactly known geometry: solids, ray tracing, camera model, truth."""
