@@ -121,7 +121,10 @@ std::vector<Point2> residuals_of(const Model& model, const std::vector<Sighting>
 }
 
 /// Chooses the common misfit so that the normalised residuals have unit robust spread, then the weights.
-void reweigh(const std::vector<Sighting>& seen, State& state) {
+/// True where that changed nothing worth another round.
+bool reweigh(const std::vector<Sighting>& seen, State& state) {
+  const double common_before = state.common_px;
+  const std::vector<double> weights_before = state.weights;
   // Median of |r| / s of a two-dimensional normal residual: sqrt(2 ln 2).
   constexpr double kMedianLength = 1.17741;
   for (int i = 0; i < 4; ++i) {
@@ -137,13 +140,16 @@ void reweigh(const std::vector<Sighting>& seen, State& state) {
     const double total = spread * spread * (state.common_px * state.common_px + mean_variance);
     state.common_px = std::sqrt(std::max(total - mean_variance, kFloorPx * kFloorPx));
   }
-  state.weights.assign(seen.size(), 0);
+  double change = 0;
   for (std::size_t k = 0; k < seen.size(); ++k) {
     const double z = state.residuals[k].norm() / sigma_px(seen[k], state.common_px) / kTukey;
     // Residual lengths of two coordinates: the cut is widened accordingly.
     const double t = z / std::sqrt(2.0);
     state.weights[k] = t < 1 ? (1 - t * t) * (1 - t * t) : 0;
+    change = std::max(change, std::abs(state.weights[k] - weights_before[k]));
   }
+  constexpr double kSettled = 0.03;
+  return change < kSettled && std::abs(state.common_px / common_before - 1) < kSettled;
 }
 
 /// Variance inflation by the residuals' own correlation between neighbours: 1 + sum over lags of count * correlation,
@@ -258,15 +264,17 @@ std::vector<double> scales(const std::vector<Sighting>& seen, const State& state
   return scale;
 }
 
-void solve(const Model& model, const std::vector<Sighting>& seen, const Priors& priors, State& state) {
+/// Returns half the sum of squares reached.
+double solve(const Model& model, const std::vector<Sighting>& seen, const Priors& priors, State& state) {
   const std::vector<double> scale = scales(seen, state);
   const Residuals residuals{model, seen, scale, priors.expected, priors.u};
   const Function function(residuals);
   ceres::TinySolver<Function> solver;
   solver.options.max_num_iterations = 30;
   solver.options.function_tolerance = 1e-6;  // of twice the cost: a thousandth of a standard uncertainty
-  solver.Solve(function, &state.p);
+  const double cost = solver.Solve(function, &state.p).final_cost;
   state.residuals = residuals_of(model, seen, state.p);
+  return cost;
 }
 
 CardMatrix covariance_of(const Model& model, const std::vector<Sighting>& seen, const Priors& priors,
@@ -312,8 +320,9 @@ CardFit solved(Model model, const std::vector<Sighting>& seen, const Priors& pri
   state.weights.assign(seen.size(), 1);
   for (int round = 0; round < kRounds; ++round) {
     solve(model, seen, priors, state);
-    reweigh(seen, state);
+    const bool settled = reweigh(seen, state);
     state.structure = structure_of(seen, state, square_mm);
+    if (settled) break;
   }
   solve(model, seen, priors, state);
   rebase(model, state.p);
@@ -329,6 +338,7 @@ CardFit solved(Model model, const std::vector<Sighting>& seen, const Priors& pri
   fit.print.u_rel = std::sqrt(std::max(fit.covariance(kPrintX, kPrintX), fit.covariance(kPrintY, kPrintY)));
   fit.weights = state.weights;
   fit.structure = state.structure;
+  fit.common_px = state.common_px;
   fit.chi2 = chi2_of(seen, priors, state);
   double squares = 0;
   for (std::size_t k = 0; k < seen.size(); ++k) {
@@ -364,6 +374,18 @@ CardFit CardFitter::fit(const std::vector<Sighting>& seen, const CardFit& start)
   state.p[kPrintX] = std::log(start.print.x);
   state.p[kPrintY] = std::log(start.print.y);
   return solved(model, seen, priors, print_, layout_.square_mm(), state);
+}
+
+double CardFitter::misfit(const std::vector<Sighting>& seen, const Pose& start, double common_px) const {
+  const Model model{start.rotation, prior_.camera, layout_.width_mm() / 2, layout_.height_mm() / 2};
+  const Priors priors = priors_of(prior_, print_, u_bow_x_mm_, u_bow_y_mm_);
+  State state;
+  state.p = parameters_at(start, prior_.camera);
+  state.p[kPrintX] = priors.expected[kPrintX];
+  state.p[kPrintY] = priors.expected[kPrintY];
+  state.weights.assign(seen.size(), 1);
+  state.common_px = common_px;
+  return 2 * solve(model, seen, priors, state);
 }
 
 std::vector<Pose> CardFitter::mirror_poses(const std::vector<Sighting>& seen) const {

@@ -37,6 +37,7 @@ struct CardFit {
   CardMatrix covariance;     ///< posterior, of CardParameter
   std::vector<double> weights;  ///< robust weight of each sighting, 0 = thrown out, 1 = fully trusted
   double rms_px = 0;         ///< of the sightings kept, per coordinate
+  double common_px = 0;      ///< misfit per coordinate beyond what the pixels tell
   double structure = 1;      ///< factor by which neighbouring sightings' common misfit inflates the variance
   double chi2 = 0;           ///< of sightings and priors, robust
   int kept = 0;
@@ -61,6 +62,10 @@ class CardFitter {
 
   /// The same, begun at a full earlier solution.
   [[nodiscard]] CardFit fit(const std::vector<Sighting>& seen, const CardFit& start) const;
+
+  /// Chi squared, priors included, of the best fit to sightings that are all trusted and miss by `common_px` beside
+  /// their own uncertainty.
+  [[nodiscard]] double misfit(const std::vector<Sighting>& seen, const Pose& start, double common_px) const;
 
   /// Both mirror poses of a plane (Collins and Bartoli, Infinitesimal Plane-based Pose Estimation, 2014), better one
   /// first, at the prior's camera.

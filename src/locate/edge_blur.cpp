@@ -10,7 +10,9 @@ namespace glintline {
 
 namespace {
 
-constexpr double kBandSquares = 0.115;  // a little less than the eighth of a square before the marker
+constexpr double kBandSquares = 0.125;  // white margin before the marker
+constexpr double kClearOfMarkerBlurs = 2.5;  // the marker's own blurred border reaches so far into the margin
+constexpr double kLeastBandBlurs = 2;
 constexpr int kPixelsPerEdge = 400;     // enough for 2 % of blur; more would cost time only
 constexpr double kClean = 0.97;         // share of variance explained; sawdust and stains fall below
 
@@ -95,6 +97,12 @@ std::optional<StepFit> fit_step(const std::vector<Sample>& samples) {
   return StepFit{p[0], p[1], p[2], p[3], 1 - misfit / spread};
 }
 
+void keep_clear_of_marker(std::vector<Sample>& samples, const PrintedEdge& edge, const StepFit& rough) {
+  const double band = std::max(kLeastBandBlurs * rough.blur_px,
+                               kBandSquares * edge.square_px - kClearOfMarkerBlurs * rough.blur_px);
+  std::erase_if(samples, [&](const Sample& s) { return std::abs(s.distance_px) > band; });
+}
+
 /// Mean profile across the edges in encoded levels, 0 on the black plateau and 1 on the white one.
 class Profile {
  public:
@@ -147,8 +155,11 @@ EdgeBlur edge_blur(const cv::Mat& bgr, const LinearLight& light, const std::vect
   std::vector<double> blurs;
   Profile profile;
   for (const PrintedEdge& edge : edges) {
-    const std::vector<Sample> samples = samples_along(bgr, light, edge);
-    const std::optional<StepFit> fit = fit_step(samples);
+    std::vector<Sample> samples = samples_along(bgr, light, edge);
+    std::optional<StepFit> fit = fit_step(samples);
+    if (!fit) continue;
+    keep_clear_of_marker(samples, edge, *fit);
+    fit = fit_step(samples);
     if (!fit || fit->likeness < kClean) continue;
     blurs.push_back(fit->blur_px);
     profile.add(samples, *fit);

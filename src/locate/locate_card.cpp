@@ -110,10 +110,23 @@ bool same_minimum(const CardFit& a, const CardFit& b) {
   return std::abs(turn.angle()) < kSameTurnRad;
 }
 
+/// Some of the saddles already tell whether the mirror pose is worth a full fit.
+bool mirror_excluded(const CardFitter& fitter, const CardSaddles& card, const std::vector<Sighting>& seen,
+                     const CardFit& best) {
+  constexpr std::size_t kOneIn = 4;
+  constexpr double kHopeless = 60;  // of chi squared: odds of 1 to 1e13
+  std::vector<Sighting> some;
+  for (std::size_t i = 0; i < seen.size(); i += kOneIn) {
+    if (best.weights[i] > 0) some.push_back(seen[i]);
+  }
+  if (some.size() < kNeededSaddles / 2) return false;
+  return fitter.misfit(some, *card.mirror, best.common_px) - fitter.misfit(some, best.view.camera_from_board, best.common_px) > kHopeless;
+}
+
 Solutions solutions_of(const CardFitter& fitter, const CardSaddles& card, const std::vector<Sighting>& seen) {
   Solutions found;
   found.best = fitter.fit(seen, card.coarse);
-  if (!card.mirror) return found;
+  if (!card.mirror || mirror_excluded(fitter, card, seen, found.best)) return found;
   CardFit other = fitter.fit(seen, *card.mirror);
   if (same_minimum(found.best, other)) return found;
   if (other.chi2 < found.best.chi2) std::swap(other, found.best);

@@ -11,14 +11,14 @@ namespace glintline {
 namespace {
 
 constexpr double kMarginSquares = 0.125;  // white margin between a square's edge and its marker
-constexpr double kWidestWindowPx = 12;    // pixels each way; larger windows are sampled more sparsely
+constexpr double kFullWindowPx = 9;       // each way; larger windows are sampled as sparsely as brings equally many
 constexpr double kNarrowestWindowPx = 4;
 constexpr double kFirstBlurPx = 2.2;      // wide enough to catch a guess that is 3 px off
 constexpr double kSharpestBlurPx = 0.35;  // below this a pixel's own width dominates
 constexpr double kGuessErrorPx = 3;
 constexpr double kGuessErrorSquares = 0.03;
 constexpr int kMostSteps = 8;
-constexpr double kSettledPx = 0.003;
+constexpr double kSettledPx = 0.01;  // the last step of centre and blur; what is left after it is of second order
 
 /// erf(z / sqrt 2) and its derivative, tabulated: two thousand pixels a saddle leave no time for erf itself.
 class BlurredEdge {
@@ -64,7 +64,7 @@ struct Geometry {
   Eigen::Vector2f normal_v;
   float half_squares = 0;    // half window, in squares
   float reach_px = 0;        // how far the saddle may lie from the guess
-  int stride = 1;
+  int one_in = 1;            // of so many pixels one takes part
   float polarity = 1;
 };
 
@@ -80,7 +80,7 @@ std::optional<Geometry> geometry_of(const SaddleGuess& guess) {
   if (half_px > 2 * margin_px) return std::nullopt;
   g.half_squares = static_cast<float>(half_px / width_px);
   g.reach_px = static_cast<float>(std::max(kGuessErrorPx, kGuessErrorSquares * width_px));
-  g.stride = static_cast<int>(std::ceil(half_px / kWidestWindowPx));
+  g.one_in = static_cast<int>(std::ceil(half_px * half_px / (kFullWindowPx * kFullWindowPx)));
   g.normal_u = inverse.row(0).normalized().transpose().cast<float>();
   g.normal_v = inverse.row(1).normalized().transpose().cast<float>();
   g.polarity = guess.dark_top_left ? -1.0F : 1.0F;
@@ -92,24 +92,27 @@ std::optional<Patch> patch_around(const cv::Mat& bgr, const LinearLight& light, 
   const Eigen::Matrix2f to_px = guess.px_from_squares.cast<float>();
   const float reach_x = g.half_squares * (std::abs(to_px(0, 0)) + std::abs(to_px(0, 1)));
   const float reach_y = g.half_squares * (std::abs(to_px(1, 0)) + std::abs(to_px(1, 1)));
-  const int nx = static_cast<int>((reach_x + g.reach_px) / g.stride);
-  const int ny = static_cast<int>((reach_y + g.reach_px) / g.stride);
+  const int nx = static_cast<int>(reach_x + g.reach_px);
+  const int ny = static_cast<int>(reach_y + g.reach_px);
   Patch patch;
   patch.origin = {static_cast<int>(std::lround(guess.px.x())), static_cast<int>(std::lround(guess.px.y()))};
-  const cv::Rect box(patch.origin.x - nx * g.stride, patch.origin.y - ny * g.stride, 2 * nx * g.stride + 1,
-                     2 * ny * g.stride + 1);
+  const cv::Rect box(patch.origin.x - nx, patch.origin.y - ny, 2 * nx + 1, 2 * ny + 1);
   if ((box & cv::Rect(0, 0, bgr.cols, bgr.rows)) != box) return std::nullopt;
   const float slack_u = g.reach_px * g.squares_from_px.row(0).norm();
   const float slack_v = g.reach_px * g.squares_from_px.row(1).norm();
+  // A slanted lattice: every row and every column keeps its share, so that an edge along one of them is sampled at
+  // each of its pixels. A plain stride would see it at every other one only.
+  const int slant = g.one_in <= 3 ? 1 : 2;
   for (int j = -ny; j <= ny; ++j) {
-    const std::uint8_t* row = bgr.ptr<std::uint8_t>(patch.origin.y + j * g.stride);
-    for (int i = -nx; i <= nx; ++i) {
-      const Eigen::Vector2f at(static_cast<float>(i * g.stride), static_cast<float>(j * g.stride));
+    const std::uint8_t* row = bgr.ptr<std::uint8_t>(patch.origin.y + j);
+    const int first = (nx + slant * (ny - j)) % g.one_in;
+    for (int i = first - nx; i <= nx; i += g.one_in) {
+      const Eigen::Vector2f at(static_cast<float>(i), static_cast<float>(j));
       const Eigen::Vector2f uv = g.squares_from_px * at;
       if (std::abs(uv.x()) > g.half_squares + slack_u || std::abs(uv.y()) > g.half_squares + slack_v) continue;
       patch.x.push_back(at.x());
       patch.y.push_back(at.y());
-      patch.level.push_back(light(row + 3 * (patch.origin.x + i * g.stride)));
+      patch.level.push_back(light(row + 3 * (patch.origin.x + i)));
     }
   }
   return patch;
@@ -119,6 +122,7 @@ std::optional<Patch> patch_around(const cv::Mat& bgr, const LinearLight& light, 
 struct Normal {
   Matrix jtj = Matrix::Zero();
   Vector jtr = Vector::Zero();
+  Matrix noise = Matrix::Zero();  // what white noise of unit variance puts into jtr
   float weight = 0;
   float residual = 0;  // sum of w r^2
   float level = 0;     // sum of w I
@@ -151,6 +155,19 @@ class Fit {
     n.jtj = all.topLeftCorner<kParameters, kParameters>();
     n.jtr = all.topRightCorner<kParameters, 1>();
     n.pixels = static_cast<int>(used);
+    return n;
+  }
+
+  /// The same with `noise` filled in.
+  [[nodiscard]] Normal normal_with_noise(const Vector& p) {
+    Normal n = normal(p);
+    Eigen::Index used = 0;
+    for (std::size_t i = 0; i < patch_.x.size(); ++i) {
+      const float w = weight(patch_.x[i] - p[kX], patch_.y[i] - p[kY]);
+      if (w > 0) rows_.row(used++) *= std::sqrt(w);
+    }
+    const auto taken = rows_.topLeftCorner(used, kParameters);
+    n.noise = taken.transpose() * taken;
     return n;
   }
 
@@ -229,9 +246,10 @@ bool advance(const Normal& n, float widest_blur, Vector& p, float& moved) {
   constexpr float kLongestStepPx = 1.5;
   const float length = step.head<2>().norm();
   if (length > kLongestStepPx) step *= kLongestStepPx / length;
+  const float blur_before = p[kBlur];
   p += step;
   p[kBlur] = std::clamp(p[kBlur], static_cast<float>(kSharpestBlurPx), widest_blur);
-  moved = step.head<2>().norm();
+  moved = std::max(step.head<2>().norm(), std::abs(p[kBlur] - blur_before));
   return true;
 }
 
@@ -242,7 +260,8 @@ SaddleFit fit_of(const Vector& p, const Normal& n, const cv::Point& origin) {
   fit.contrast = p[kStep] / p[kLevel];
   const double variance = n.residual / n.weight * n.pixels / std::max(1, n.pixels - static_cast<int>(kParameters));
   const Matrix inverse = n.jtj.ldlt().solve(Matrix::Identity());
-  fit.u_px = std::sqrt(variance * (inverse(kX, kX) + inverse(kY, kY)) / 2);
+  const Matrix covariance = inverse * n.noise * inverse;
+  fit.u_px = std::sqrt(variance * (covariance(kX, kX) + covariance(kY, kY)) / 2);
   const double spread = n.square - n.level * n.level / n.weight;
   fit.likeness = spread > 0 ? 1 - n.residual / spread : 0;
   return fit;
@@ -272,7 +291,7 @@ std::optional<SaddleFit> fit_saddle(const cv::Mat& bgr, const LinearLight& light
     if (!((p.head<2>() - start).norm() <= geometry->reach_px)) return std::nullopt;
   }
   if (!(p[kStep] > 0) || !(p[kLevel] > 0)) return std::nullopt;
-  return fit_of(p, fit.normal(p), patch->origin);
+  return fit_of(p, fit.normal_with_noise(p), patch->origin);
 }
 
 }  // namespace glintline
