@@ -40,6 +40,12 @@ Limit capped(Limit drop) {
   return {kDropCapMm, drop.source + ", capped: " + kCapSource};
 }
 
+template <typename T>
+struct Pair {
+  T lower;
+  T upper;
+};
+
 /// The sheet's own values before the common ones.
 class OwnLimits {
  public:
@@ -47,6 +53,18 @@ class OwnLimits {
 
   [[nodiscard]] Limit pick(std::optional<double> own, double common, const std::string& source) const {
     return own ? Limit{*own, sheet_} : Limit{common, source};
+  }
+  /// Two limits of which the first may not exceed the second: a common one gives way to one of the sheet's own.
+  void pick_in_order(const Pair<std::optional<double>>& own, const Pair<double>& common, const std::string& source,
+                     const Pair<Limit&>& limits) const {
+    limits.lower = pick(own.lower, common.lower, source);
+    limits.upper = pick(own.upper, common.upper, source);
+    if (limits.lower.value <= limits.upper.value) return;
+    if (own.lower) {
+      limits.upper = limits.lower;
+    } else {
+      limits.lower = limits.upper;
+    }
   }
   [[nodiscard]] std::optional<Limit> only(std::optional<double> own) const {
     return own ? std::optional<Limit>({*own, sheet_}) : std::nullopt;
@@ -67,6 +85,9 @@ void set_drop_limits(Limits& limits, const ChainSheet& sheet, const OwnLimits& o
     limits.gauge_setting_mm =
         capped({own.growing_setting->new_mm, own_limits.sheet() + ", growing as the cutter shortens"});
   }
+  if (!own.gauge_setting_mm && own.most_drop_mm && *own.most_drop_mm < limits.gauge_setting_mm.value) {
+    limits.gauge_setting_mm = {*own.most_drop_mm, own_limits.sheet()};
+  }
   const double over_setting = limits.gauge_setting_mm.value + limits.gauge_tolerance_mm.value;
   const bool soft = sheet.wood == Wood::kSoftUnfrozen;
   if (own.most_drop_mm) {
@@ -84,19 +105,18 @@ void set_drop_limits(Limits& limits, const ChainSheet& sheet, const OwnLimits& o
 void set_angle_limits(Limits& limits, const ChainSheet& sheet, const OwnLimits& own_limits) {
   const LimitOverrides& own = sheet.limits;
   limits.filing_angle_rad = own_limits.pick(sheet.filing_angle_rad, 30 * kDeg, kHandbook);
-  limits.least_edge_angle_rad = {25 * kDeg, kHandbook};
-  limits.most_edge_angle_rad = {35 * kDeg, kHandbook};
+  Pair<double> edge{25 * kDeg, 35 * kDeg};
+  std::string edge_source = kHandbook;
   if (sheet.filing_angle_rad) {
-    const std::string around = own_limits.sheet() + ", +-5 proposed";
-    limits.least_edge_angle_rad = {*sheet.filing_angle_rad - kAngleMarginRad, around};
-    limits.most_edge_angle_rad = {*sheet.filing_angle_rad + kAngleMarginRad, around};
+    edge = {*sheet.filing_angle_rad - kAngleMarginRad, *sheet.filing_angle_rad + kAngleMarginRad};
+    edge_source = own_limits.sheet() + ", +-5 proposed";
   }
-  if (own.least_edge_angle_rad) limits.least_edge_angle_rad = {*own.least_edge_angle_rad, own_limits.sheet()};
-  if (own.most_edge_angle_rad) limits.most_edge_angle_rad = {*own.most_edge_angle_rad, own_limits.sheet()};
+  own_limits.pick_in_order({own.least_edge_angle_rad, own.most_edge_angle_rad}, edge, edge_source,
+                           {limits.least_edge_angle_rad, limits.most_edge_angle_rad});
   limits.least_hook_rad = own_limits.only(own.least_hook_rad);
   limits.most_hook_rad = own_limits.only(own.most_hook_rad);
-  limits.left_right_warn_rad = own_limits.pick(own.left_right_warn_rad, 3 * kDeg, kProposed);
-  limits.left_right_act_rad = own_limits.pick(own.left_right_act_rad, 5 * kDeg, kProposed);
+  own_limits.pick_in_order({own.left_right_warn_rad, own.left_right_act_rad}, {3 * kDeg, 5 * kDeg}, kProposed,
+                           {limits.left_right_warn_rad, limits.left_right_act_rad});
 }
 
 }  // namespace
@@ -107,12 +127,12 @@ Limits limits_of(const ChainSheet& sheet) {
   Limits limits;
   set_drop_limits(limits, sheet, own_limits);
   set_angle_limits(limits, sheet, own_limits);
-  limits.sharp_radius_um = own_limits.pick(own.sharp_radius_um, 25, kProposed);
-  limits.dull_radius_um = own_limits.pick(own.dull_radius_um, 40, kProposed);
+  own_limits.pick_in_order({own.sharp_radius_um, own.dull_radius_um}, {25, 40}, kProposed,
+                           {limits.sharp_radius_um, limits.dull_radius_um});
   limits.chip_depth_mm = own_limits.pick(own.chip_depth_mm, 0.10, kProposed);
   limits.retired_length_mm = own_limits.pick(own.retired_length_mm, 4.0, kManuals);
-  limits.length_spread_warn_mm = own_limits.pick(own.length_spread_warn_mm, 0.2, kProposed);
-  limits.length_spread_act_mm = own_limits.pick(own.length_spread_act_mm, 0.5, kProposed);
+  own_limits.pick_in_order({own.length_spread_warn_mm, own.length_spread_act_mm}, {0.2, 0.5}, kProposed,
+                           {limits.length_spread_warn_mm, limits.length_spread_act_mm});
   return limits;
 }
 

@@ -91,6 +91,22 @@ TEST(CommonPractice, GivesWayToTheSheetAndNamesIt) {
   EXPECT_NEAR(limits.most_drop_mm.value, 0.86, kExact);  // follows the sheet's setting
 }
 
+TEST(CommonPractice, NeverContradictsTheSheet) {
+  ChainSheet sheet = of_pitch(9.525);
+  sheet.limits.sharp_radius_um = 60;
+  sheet.limits.most_edge_angle_rad = 15 * kDeg;
+  sheet.limits.length_spread_act_mm = 0.1;
+  sheet.limits.most_drop_mm = 0.5;
+  const Limits limits = limits_of(sheet);
+  EXPECT_EQ(limits.sharp_radius_um.value, 60);
+  EXPECT_EQ(limits.dull_radius_um.value, 60);
+  EXPECT_EQ(limits.most_edge_angle_rad.value, 15 * kDeg);
+  EXPECT_EQ(limits.least_edge_angle_rad.value, 15 * kDeg);
+  EXPECT_EQ(limits.length_spread_warn_mm.value, 0.1);
+  EXPECT_EQ(limits.gauge_setting_mm.value, 0.5);
+  EXPECT_EQ(limits.most_drop_mm.value, 0.5);
+}
+
 // A ripping chain is filed to 10 degrees: judging it by a cross-cut chain's angles would be nonsense.
 TEST(CommonPractice, JudgesTheEdgeAngleAroundTheSheetsFilingAngle) {
   ChainSheet sheet = of_pitch(9.525);
