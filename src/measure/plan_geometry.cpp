@@ -96,6 +96,13 @@ Point2 foremost_of(const PlateOutline& plate, const PlateSpace& space, const Poi
   return best;
 }
 
+/// True where most of the first tenth of the contour stands out.
+bool corner_seen(const PlateOutline& plate) {
+  const auto last = plate.contour.begin() + static_cast<std::ptrdiff_t>(plate.contour.size() / 10);
+  const auto seen = std::count_if(plate.contour.begin(), last, [](const ContourPoint& p) { return p.seen; });
+  return seen * 2 > last - plate.contour.begin();
+}
+
 /// Where, along the edge, the outline joins the edge's line for good.
 double joining_way(const PlateOutline& plate, const PlateSpace& space, const PlanGeometry& g) {
   for (const ContourPoint& p : plate.contour) {
@@ -198,6 +205,8 @@ std::optional<PlanGeometry> plan_geometry(const PlateOutline& plate, const PlanS
   g.rear = (*rear_outer + *rear_inner) / 2;
   g.rounded_corner = joining_way(plate, space, g) > kChiselWayMm;
   g.foremost = foremost_of(plate, space, running, g.rounded_corner ? assumed.corner_drop_mm : 0);
+  g.corner_seen = corner_seen(plate);
+  if (!g.corner_seen) g.foremost = g.corner;
   g.length = (g.foremost - g.rear).dot(running);
   g.whole_length = (g.corner - g.rear).dot(running);
   const Point2 aside = turned_quarter(running);
@@ -212,7 +221,8 @@ std::optional<PlanGeometry> plan_geometry(const PlateOutline& plate, const PlanS
   g.mm_per_px = space.across_sight(middle_px, space.pixel((g.corner + *end) / 2 + ahead) - middle_px);
   g.u_chain = std::hypot(sides->outer.u_angle_rad(), sides->inner.u_angle_rad()) / 2;
   g.u_angle = std::hypot(edge->u_angle_rad(), g.u_chain);
-  g.u_length = std::hypot(rear->u_at(g.rear), 0.5 * pixel);
+  // A corner that is only inferred may be worn back by some 0.1 mm.
+  g.u_length = std::hypot(rear->u_at(g.rear), g.corner_seen ? 0.5 * pixel : 0.06);
   return g;
 }
 

@@ -57,6 +57,7 @@ struct PlanGeometry {
   double mm_per_px = 0;     ///< square to edge and sight line
   bool rounded_corner = false;  ///< semi-chisel: the outline leaves the edge's line long before the corner
   bool right_hand = false;
+  bool corner_seen = true;      ///< false: foremost is the crossing of the lines
 
   double u_length = 0;  ///< standard uncertainties from the outlines' noise alone
   double u_angle = 0;

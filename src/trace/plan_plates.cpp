@@ -263,6 +263,25 @@ std::vector<Side> sides_between(const Pieces& pieces, const CrossLine& rear, con
   return out;
 }
 
+/// Share of a rear line that runs beside the field: with a side that does so too, it is the slot's corner.
+double rim_share(const EdgeMap& map, const CrossLine& rear, const Side& up, const Side& low) {
+  int rim = 0;
+  int all = 0;
+  for (int y = static_cast<int>(up.y); y < static_cast<int>(low.y); ++y, ++all) {
+    const int x = static_cast<int>(std::lround(rear.x(y, map.weight.rows)));
+    if (x >= 0 && x < map.weight.cols) rim += map.weight.at<uchar>(y, x) == kRimWeight ? 1 : 0;
+  }
+  return all > 0 ? static_cast<double>(rim) / all : 0;
+}
+
+/// Where a line across meets a side between `rear` and `front`.
+Point2 met(const CrossLine& line, const Side& side, const CrossLine& rear, const CrossLine& front, int rows) {
+  const double middle = (rear.x(side.y, rows) + front.x(side.y, rows)) / 2;
+  double y = side.y;
+  for (int round = 0; round < 3; ++round) y = side.y + side.slope * (line.x(y, rows) - middle);
+  return {line.x(y, rows), y};
+}
+
 /// Best pair of sides for a rear and a front; score 0 where none holds.
 PlateCandidate best_plate(const Pieces& pieces, const CrossLine& rear, const CrossLine& front,
                           const std::vector<int>& rear_sum, const std::vector<int>& front_sum) {
@@ -281,13 +300,14 @@ PlateCandidate best_plate(const Pieces& pieces, const CrossLine& rear, const Cro
       const double rear_share = (rear_sum[b] - rear_sum[a]) / (kFullWeight * width);
       const double front_share = (front_sum[b] - front_sum[a]) / (kFullWeight * width);
       if (rear_share < kLeastSupport || front_share < kLeastSupport) continue;
+      if (rear_share < 0.75 && std::min(up.share, low.share) < 0.6 && rim_share(pieces.map, rear, up, low) > 0.5) continue;
       const double front_length = width * std::hypot(1, front.slope);
       const double score = mm * ((2 * rear_share - 1) * width + (2 * front_share - 1) * front_length +
                                  (2 * up.share - 1) * up.length + (2 * low.share - 1) * low.length);
       if (score <= best.score) continue;
       best.score = score;
-      best.rear = {Point2(rear.x(up.y, rows), up.y), Point2(rear.x(low.y, rows), low.y)};
-      best.front = {Point2(front.x(up.y, rows), up.y), Point2(front.x(low.y, rows), low.y)};
+      best.rear = {met(rear, up, rear, front, rows), met(rear, low, rear, front, rows)};
+      best.front = {met(front, up, rear, front, rows), met(front, low, rear, front, rows)};
     }
   }
   return best;

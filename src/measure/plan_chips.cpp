@@ -1,0 +1,127 @@
+#include "measure/plan_chips.h"
+
+#include <algorithm>
+#include <cmath>
+
+#include "math/statistics.h"
+
+namespace glintline {
+
+namespace {
+
+/// From this depth a stretch is followed, and from this depth it is reported: what counts begins at 0.1 mm, and a
+/// chip of 0.1 mm may be measured a little shallower.
+constexpr double kFollowMm = 0.035;
+constexpr double kReportMm = 0.08;
+/// Both also in pixels: an outline wanders by about half a pixel.
+constexpr double kFollowPx = 2;
+constexpr double kReportPx = 3;
+/// Undamaged outline to either side that tells where the edge stood.
+constexpr double kNeighbourMm = 0.5;
+/// A wall is steep from this slope on; a dull spot retreats by at most some 0.1 mm over 1 mm.
+constexpr double kSteep = 0.3;
+constexpr double kWallMm = 0.08;
+
+struct Stretch {
+  std::size_t first = 0;
+  std::size_t last = 0;  ///< inclusive
+};
+
+/// Level of the outline around `s`: rounding differs along an edge, so neighbours are taken within 1.5 mm, and the
+/// less receded ones are the undamaged ones.
+double level_near(const std::vector<Recession>& outline, double s) {
+  std::vector<double> values;
+  for (const Recession& r : outline) {
+    if (r.seen && std::abs(r.row_mm - s) < 1.5) values.push_back(r.behind_mm);
+  }
+  return values.empty() ? 0 : percentile(values, 0.3);
+}
+
+std::vector<Stretch> receded(const std::vector<Recession>& outline, double threshold) {
+  std::vector<Stretch> out;
+  for (std::size_t k = 0; k < outline.size(); ++k) {
+    if (!outline[k].seen || outline[k].behind_mm - level_near(outline, outline[k].row_mm) < threshold) continue;
+    const bool joins = !out.empty() && outline[k].row_mm - outline[out.back().last].row_mm < 0.05;
+    if (!joins) out.push_back({k, k});
+    out.back().last = k;
+  }
+  return out;
+}
+
+/// Steepest change over kWallMm within reach of a stretch.
+double steepest(const std::vector<Recession>& outline, const Stretch& stretch) {
+  const double from = outline[stretch.first].row_mm - kWallMm;
+  const double to = outline[stretch.last].row_mm + kWallMm;
+  double best = 0;
+  for (std::size_t k = 0; k < outline.size(); ++k) {
+    if (!outline[k].seen || outline[k].row_mm < from || outline[k].row_mm > to) continue;
+    for (std::size_t m = k + 1; m < outline.size() && outline[m].row_mm - outline[k].row_mm < 1.5 * kWallMm; ++m) {
+      const double way = outline[m].row_mm - outline[k].row_mm;
+      if (!outline[m].seen || way < kWallMm) continue;
+      best = std::max(best, std::abs(outline[m].behind_mm - outline[k].behind_mm) / way);
+    }
+  }
+  return best;
+}
+
+/// Median recession of the seen outline between two places; nothing where less than a quarter is seen.
+std::optional<double> between(const std::vector<Recession>& outline, double from, double to) {
+  std::vector<double> values;
+  std::size_t all = 0;
+  for (const Recession& r : outline) {
+    if (r.row_mm < from || r.row_mm > to) continue;
+    ++all;
+    if (r.seen) values.push_back(r.behind_mm);
+  }
+  if (values.size() < 3 || values.size() * 4 < all) return std::nullopt;
+  return median(values);
+}
+
+FoundChip described(const std::vector<Recession>& outline, const Stretch& stretch, double before, double after,
+                    double mm_per_px) {
+  const double from = outline[stretch.first].row_mm;
+  const double to = outline[stretch.last].row_mm;
+  FoundChip out;
+  double depth = 0;
+  double area = 0;
+  for (std::size_t k = stretch.first; k <= stretch.last; ++k) {
+    const double share = to > from ? (outline[k].row_mm - from) / (to - from) : 0;
+    const double behind = outline[k].behind_mm - (before + share * (after - before));
+    if (k > stretch.first) area += std::max(0.0, behind) * (outline[k].row_mm - outline[k - 1].row_mm);
+    if (behind <= depth) continue;
+    depth = behind;
+    out.chip.at_mm = outline[k].s_mm;
+  }
+  out.from_mm = from;
+  out.to_mm = to;
+  // Outline noise of half a pixel at the bottom and half as much at the neighbours; the rounding of a chip's own rim,
+  // a tenth of a usual one, decides what its bottom is.
+  const double noise = 0.6 * mm_per_px;
+  const double width = to - from;
+  out.chip.depth_mm = {depth, {{Source::kEdge, noise}, {Source::kDefinition, 0.03 * depth}}};
+  out.chip.width_mm = {width, {{Source::kEdge, 1.5 * mm_per_px}, {Source::kDefinition, 0.08 * width}}};
+  out.chip.area_mm2 = {area, {{Source::kEdge, noise * width}, {Source::kDefinition, 0.06 * area}}};
+  return out;
+}
+
+}  // namespace
+
+std::vector<FoundChip> find_chips(const std::vector<Recession>& outline, double mm_per_px, double from_mm,
+                                  double to_mm) {
+  std::vector<FoundChip> out;
+  for (const Stretch& stretch : receded(outline, std::max(kFollowMm, kFollowPx * mm_per_px))) {
+    const double from = outline[stretch.first].row_mm;
+    const double to = outline[stretch.last].row_mm;
+    if (from < from_mm || to > to_mm || steepest(outline, stretch) < kSteep) continue;
+    const auto before = between(outline, from - kNeighbourMm, from - 0.03);
+    const auto after = between(outline, to + 0.03, to + kNeighbourMm);
+    if (!before && !after) continue;
+    const FoundChip chip = described(outline, stretch, before.value_or(after.value_or(0)),
+                                     after.value_or(before.value_or(0)), mm_per_px);
+    if (chip.chip.depth_mm.value < std::max(kReportMm, kReportPx * mm_per_px)) continue;
+    out.push_back(chip);
+  }
+  return out;
+}
+
+}  // namespace glintline

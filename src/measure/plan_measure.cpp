@@ -1,0 +1,211 @@
+#include "measure/plan_measure.h"
+
+#include <algorithm>
+#include <cmath>
+
+#include "base/text.h"
+#include "measure/plan_chips.h"
+#include "measure/plan_geometry.h"
+#include "measure/plan_rounding_mm.h"
+
+namespace glintline {
+
+namespace {
+
+constexpr double kDegree = M_PI / 180;
+constexpr double kRectangular = 0.57735026918962573;  ///< 1 / sqrt(3), JCGM 100:2008, 4.3.7
+/// Top plates stand 1.5 to 3.5 mm over the card.
+constexpr double kHeightMm = 2.5;
+constexpr double kHeightHalfMm = 1.0;
+/// Top slope 2 to 8 degrees.
+constexpr double kSlopeRad = 5 * kDegree;
+constexpr double kSlopeHalfRad = 3 * kDegree;
+/// The rear rim is rounded by 0 to 0.4 mm (by experience), and its outline is its rearmost line.
+constexpr double kRearDropMm = 0.2;
+constexpr double kRearDropHalfMm = 0.2;
+/// Foremost point of a rounded corner: between the top plate and where the side plate begins, 0 to 2 mm lower.
+constexpr double kCornerDropMm = 1.0;
+constexpr double kCornerDropHalfMm = 1.0;
+/// Tapers of the two sides differ by up to a degree (by experience): the bisector is off by half of that.
+constexpr double kTaperHalfRad = 0.5 * kDegree;
+/// A tag belongs to the cutter next to it, within this way.
+constexpr double kTagReachMm = 30;
+
+/// Everything assumed, with its standard uncertainty, as a list of moves.
+struct Move {
+  Source source;
+  PlanSpace space;
+};
+
+PlanSpace nominal_space(const CardPose& pose, const Setup& setup) {
+  PlanSpace space;
+  space.view = pose.view;
+  space.height_mm = setup.stand_off ? setup.stand_off->value_mm : kHeightMm;
+  space.slope_rad = kSlopeRad;
+  space.rear_drop_mm = kRearDropMm;
+  space.corner_drop_mm = kCornerDropMm;
+  return space;
+}
+
+std::vector<Move> moves(const PlanSpace& nominal, const CardPose& pose, const Setup& setup) {
+  std::vector<Move> out;
+  const auto add = [&](Source source, auto change) {
+    PlanSpace space = nominal;
+    change(space);
+    out.push_back({source, space});
+  };
+  const double u_height = setup.stand_off ? setup.stand_off->u_mm : kHeightHalfMm * kRectangular;
+  add(Source::kStandOff, [&](PlanSpace& s) { s.height_mm += u_height; });
+  add(Source::kStandOff, [&](PlanSpace& s) { s.slope_rad += kSlopeHalfRad * kRectangular; });
+  add(Source::kThickness, [&](PlanSpace& s) { s.rear_drop_mm += kRearDropHalfMm * kRectangular; });
+  add(Source::kThickness, [&](PlanSpace& s) { s.corner_drop_mm += kCornerDropHalfMm * kRectangular; });
+  add(Source::kDefinition, [&](PlanSpace& s) { s.turn_rad += kTaperHalfRad * kRectangular; });
+  for (const ViewVariation& v : pose.variations) add(v.source, [&](PlanSpace& s) { s.view = v.view; });
+  return out;
+}
+
+using Value = double (*)(const PlanGeometry&);
+
+/// A value of the geometry with its budget: what each move changes, and the outlines' own noise.
+Quantity quantity(Value value, const PlanGeometry& nominal, const PlateOutline& plate, const std::vector<Move>& moves,
+                  double u_edge) {
+  Quantity q{value(nominal), {{Source::kEdge, u_edge}}};
+  for (const Move& move : moves) {
+    const auto moved = plan_geometry(plate, move.space);
+    if (!moved) continue;
+    q.budget.push_back({move.source, std::abs(value(*moved) - q.value)});
+  }
+  return q;
+}
+
+std::vector<Recession> recession_of(const PlateOutline& plate, const PlanGeometry& g, const PlateSpace& space) {
+  // The outline was looked for along the chain: a place that stands back by one unit was found on the row that meets
+  // the edge's line this much further from the corner.
+  const double shear = std::tan(g.edge_angle);
+  std::vector<Recession> out;
+  for (const ContourPoint& p : plate.contour) {
+    const Point2 at = along_and_behind(g, space.at(p.px));
+    out.push_back({at.x() - shear * at.y(), at.x(), at.y(), p.seen});
+  }
+  return out;
+}
+
+double seen_share(const std::vector<Recession>& outline) {
+  const auto seen = std::count_if(outline.begin(), outline.end(), [](const Recession& r) { return r.seen; });
+  return outline.empty() ? 0 : static_cast<double>(seen) / static_cast<double>(outline.size());
+}
+
+Mark edge_mark(const PlateOutline& plate, const EdgeChart& chart) {
+  Mark mark{MarkRole::kEdge, {}, {}};
+  for (std::size_t k = 0; k < plate.edge.size(); ++k) {
+    mark.points_px.push_back(plate.edge[k].outline_px);
+    mark.values.push_back(chart[k].radius_um);
+  }
+  return mark;
+}
+
+void add_marks(CutterMeasurement& m, const PlateOutline& plate, const PlanGeometry& g, const PlateSpace& space,
+               const std::vector<FoundChip>& chips) {
+  const Point2 end = g.corner + g.edge_length * g.edge.direction;
+  m.marks.push_back({MarkRole::kEdgeLine, {space.pixel(g.corner), space.pixel(end)}, {}});
+  m.marks.push_back(edge_mark(plate, m.edge_chart));
+  const Point2 rear = g.foremost - g.length * g.running;
+  m.marks.push_back({MarkRole::kLength, {space.pixel(rear), space.pixel(g.foremost)}, {}});
+  m.marks.push_back({MarkRole::kCorner, {space.pixel(g.foremost)}, {}});
+  for (const FoundChip& chip : chips) {
+    Mark mark{MarkRole::kChip, {}, fixed(chip.chip.depth_mm.value, 2) + " mm"};
+    for (const ContourPoint& p : plate.contour) {
+      const double s = along_and_behind(g, space.at(p.px)).x();
+      if (s >= chip.from_mm && s <= chip.to_mm) mark.points_px.push_back(p.px);
+    }
+    m.marks.push_back(mark);
+  }
+}
+
+void add_rounding(CutterMeasurement& m, const PlateOutline& plate, const PlanGeometry& g, const PlanSpace& space,
+                  const std::vector<FoundChip>& chips) {
+  EdgeRounding rounding = edge_rounding(plate, g, space, chips, kSlopeHalfRad * kRectangular);
+  m.edge_radius_um = rounding.median_um;
+  m.edge_radius_p90_um = rounding.p90_um;
+  m.edge_radius_limit_um = rounding.limit_um;
+  m.edge_chart = std::move(rounding.chart);
+  if (!rounding.missing.empty()) m.missing.push_back(rounding.missing);
+}
+
+std::optional<CutterMeasurement> measure_plate(const PlateOutline& plate, const CardPose& pose, const Setup& setup) {
+  const PlanSpace space = nominal_space(pose, setup);
+  const auto g = plan_geometry(plate, space);
+  if (!g) return std::nullopt;
+  const PlateSpace plane(space, plate.corner_px, g->running);
+  const std::vector<Move> influences = moves(space, pose, setup);
+  CutterMeasurement m;
+  m.hand = g->right_hand ? Hand::kRight : Hand::kLeft;
+  m.corner_px = plane.pixel(g->foremost);
+  const BoardBox field = pose.field();
+  for (const Point2& p : {g->foremost, g->rear}) {
+    m.over_field = m.over_field && (p - field.min).minCoeff() > 0 && (field.max - p).minCoeff() > 0;
+  }
+  m.length_mm = quantity([](const PlanGeometry& k) { return k.length; }, *g, plate, influences, g->u_length);
+  m.whole_length_mm =
+      quantity([](const PlanGeometry& k) { return k.whole_length; }, *g, plate, influences, g->u_length);
+  m.edge_angle_rad = quantity([](const PlanGeometry& k) { return k.edge_angle; }, *g, plate, influences, g->u_angle);
+  const std::vector<Recession> outline = recession_of(plate, *g, plane);
+  const double corner_way = g->rounded_corner ? 0.25 * g->edge_length : 0.06 * g->edge_length;
+  const std::vector<FoundChip> chips = find_chips(outline, g->mm_per_px, corner_way, 0.99 * g->edge_length);
+  for (const FoundChip& c : chips) m.chips.push_back(c.chip);
+  m.chips_searched = seen_share(outline) > 0.8;
+  if (!m.chips_searched) {
+    m.missing.push_back("chips: " + fixed(100 * (1 - seen_share(outline)), 0) +
+                        " % of the edge looks like the metal beneath: tuck a slip of paper under the edge");
+  }
+  add_rounding(m, plate, *g, space, chips);
+  add_marks(m, plate, *g, plane, chips);
+  return m;
+}
+
+/// Gives every tag's number to the nearest cutter.
+void number_cutters(std::vector<CutterMeasurement>& cutters, const CardPose& pose) {
+  for (const NumberTag& tag : pose.tags) {
+    const Point2 middle = (tag.corners_px[0] + tag.corners_px[1] + tag.corners_px[2] + tag.corners_px[3]) / 4;
+    const Point2 at = pose.view.at_height(middle, 0);
+    CutterMeasurement* nearest = nullptr;
+    double least = kTagReachMm;
+    for (CutterMeasurement& m : cutters) {
+      const double way = (pose.view.at_height(m.corner_px, kHeightMm) - at).norm();
+      if (way >= least) continue;
+      least = way;
+      nearest = &m;
+    }
+    if (nearest && !nearest->number) nearest->number = tag.number;
+  }
+}
+
+}  // namespace
+
+Measurements measure_plan(const PlanOutlines& outlines, const CardPose& pose, const Setup& setup) {
+  Measurements out;
+  out.view = ViewKind::kPlan;
+  out.notes = outlines.notes;
+  for (const PlateOutline& plate : outlines.plates) {
+    if (auto m = measure_plate(plate, pose, setup)) {
+      out.cutters.push_back(std::move(*m));
+    } else {
+      out.notes.push_back("a top plate's sides or rear end make no straight lines: clean it and photograph it again");
+    }
+  }
+  for (const PlateLeftOut& left : outlines.left_out) {
+    CutterMeasurement m;
+    m.corner_px = left.at_px;
+    m.over_field = false;
+    m.missing.push_back("not measured: " + left.why);
+    out.cutters.push_back(std::move(m));
+  }
+  number_cutters(out.cutters, pose);
+  if (!out.cutters.empty()) out.mm_per_px = pose.view.mm_per_px(out.cutters[0].corner_px, kHeightMm);
+  if (!setup.stand_off) {
+    out.notes.push_back("height of the top plates over the card not given: 1.5 to 3.5 mm taken, which widens lengths");
+  }
+  return out;
+}
+
+}  // namespace glintline

@@ -1,0 +1,136 @@
+#include "measure/plan_rounding_mm.h"
+
+#include <algorithm>
+#include <cmath>
+
+#include "base/text.h"
+#include "math/statistics.h"
+
+namespace glintline {
+
+namespace {
+
+constexpr double kDegree = M_PI / 180;
+/// Half-widths of what is believed of start and horizon (rectangular): gloss hides 0 to 8 degrees of a dim flat's
+/// rounding, 4 to 16 of a flashing one's; the horizon is the room's and the card's, within 5 degrees.
+constexpr double kDimStartHalf = 4 * kDegree;
+constexpr double kFlashStartHalf = 6 * kDegree;
+constexpr double kHorizonHalf = 5 * kDegree;
+constexpr double kRectangular = 0.57735026918962573;  ///< 1 / sqrt(3), JCGM 100:2008, 4.3.7
+/// Strips under so many pixels, or so many blurs, of radius are not resolved.
+constexpr double kLeastRadiusPx = 2.5;
+constexpr double kLeastRadiusBlurs = 2.5;
+/// Shares of the undamaged edge that must show its strip for a value, and for a limit.
+constexpr double kLeastShare = 0.3;
+/// The fit's errors (shading, scratches) last over about so much of the edge.
+constexpr double kCorrelationMm = 0.4;
+
+/// Full strip width over radius as trace assumed it, and what a strip width w means under another lean.
+double radius_px(const EdgeStation& station, const StripModel& model, double lean, double start_shift,
+                 double horizon_shift) {
+  const double traced = station.strip_px / (1 + std::sin(model.lean_rad));
+  const double lit = traced * (std::sin(model.horizon_rad) - std::sin(model.start_rad));
+  const double turned = lean - model.lean_rad;
+  const double horizon = model.horizon_rad - turned / 2 + horizon_shift;
+  const double start = model.start_rad - turned + start_shift;
+  return lit / std::max(0.1, std::sin(horizon) - std::sin(start));
+}
+
+bool inside_chip(const std::vector<FoundChip>& chips, double s, double margin) {
+  return std::any_of(chips.begin(), chips.end(),
+                     [&](const FoundChip& c) { return s > c.from_mm - margin && s < c.to_mm + margin; });
+}
+
+/// Relative standard uncertainties that all stations share.
+std::vector<BudgetLine> shared_relative(const PlateOutline& plate, const PlanGeometry& g, double u_slope_rad) {
+  EdgeStation unit;
+  unit.strip_px = 1;
+  const StripModel& m = plate.strip;
+  const double nominal = radius_px(unit, m, g.lean, 0, 0);
+  const double start = (m.flat_flashes ? kFlashStartHalf : kDimStartHalf) * kRectangular;
+  const auto relative = [&](double up, double down) { return std::abs(up - down) / 2 / nominal; };
+  const double by_slope = relative(radius_px(unit, m, g.lean + u_slope_rad, 0, 0),
+                                   radius_px(unit, m, g.lean - u_slope_rad, 0, 0));
+  const double by_start = relative(radius_px(unit, m, g.lean, start, 0), radius_px(unit, m, g.lean, -start, 0));
+  const double h = kHorizonHalf * kRectangular;
+  const double by_horizon = relative(radius_px(unit, m, g.lean, 0, h), radius_px(unit, m, g.lean, 0, -h));
+  // A blur wrong by a tenth moves either end of the strip by a tenth of a blur.
+  return {{Source::kStandOff, by_slope}, {Source::kDefinition, std::hypot(by_start, by_horizon)}};
+}
+
+Quantity with_budget(double radius_um, double u_noise_um, double u_blur_um, const std::vector<BudgetLine>& shared) {
+  Quantity q{radius_um, {{Source::kEdge, std::hypot(u_noise_um, u_blur_um)}}};
+  for (const BudgetLine& line : shared) q.budget.push_back({line.source, line.u * radius_um});
+  return q;
+}
+
+/// Values that the chart's usable points hold.
+struct Usable {
+  std::vector<double> radius_um;
+  std::vector<double> u_um;
+  double share = 0;       ///< of the undamaged edge
+  double lit_share = 0;   ///< of the usable points
+};
+
+}  // namespace
+
+EdgeRounding edge_rounding(const PlateOutline& plate, const PlanGeometry& g, const PlanSpace& assumed,
+                           const std::vector<FoundChip>& chips, double u_slope_rad) {
+  EdgeRounding out;
+  const PlateSpace space(assumed, plate.corner_px, g.running);
+  const std::vector<BudgetLine> shared = shared_relative(plate, g, u_slope_rad);
+  double shared_u = 0;
+  for (const BudgetLine& line : shared) shared_u = std::hypot(shared_u, line.u);
+  const double um_per_px = 1000 * g.mm_per_px;
+  Usable usable;
+  int undamaged = 0;
+  for (const EdgeStation& station : plate.edge) {
+    const Point2 at = along_and_behind(g, space.at(station.outline_px));
+    EdgeChartPoint point;
+    point.s_mm = at.x();
+    if (station.outline_seen) point.recession_mm = at.y();
+    const bool straight = at.x() > 0.05 * g.edge_length && at.x() < 0.97 * g.edge_length;
+    const bool damaged = inside_chip(chips, at.x(), 0.08);
+    if (straight && !damaged) ++undamaged;
+    if (straight && !damaged && station.strip != StripState::kUnlit) {
+      const double r = radius_px(station, plate.strip, g.lean, 0, 0) * um_per_px;
+      const double u = r * station.u_strip_px / station.strip_px;
+      point.state = station.strip;
+      point.radius_um = r;
+      point.u_radius_um = std::hypot(u, shared_u * r);
+      usable.radius_um.push_back(r);
+      usable.u_um.push_back(u);
+      usable.lit_share += station.strip == StripState::kLit ? 1 : 0;
+    }
+    out.chart.push_back(point);
+  }
+  const double count = static_cast<double>(usable.radius_um.size());
+  usable.share = undamaged > 0 ? count / undamaged : 0;
+  if (usable.share < kLeastShare || count < 8) {
+    out.missing = "edge radius: the rounding is not lit, it looks like the metal around it: put one lamp ahead of the "
+                  "cutter, square to its edge and about 30 degrees up to the side";
+    for (EdgeChartPoint& p : out.chart) p.radius_um = p.u_radius_um = std::numeric_limits<double>::quiet_NaN();
+    return out;
+  }
+  usable.lit_share /= count;
+  const double limit_px = std::max(kLeastRadiusPx, kLeastRadiusBlurs * plate.strip.blur_px);
+  const double typical = median(usable.radius_um);
+  const double high = percentile(usable.radius_um, 0.9);
+  if (typical < limit_px * um_per_px) {
+    out.limit_um = std::max(limit_px * um_per_px, high);
+    out.missing = "edge radius: no rounding seen above " + fixed(*out.limit_um, 0) + " um at this scale";
+    for (EdgeChartPoint& p : out.chart) p.radius_um = p.u_radius_um = std::numeric_limits<double>::quiet_NaN();
+    return out;
+  }
+  out.limit_um = limit_px * um_per_px;
+  const double lengths = std::max(1.0, g.edge_length * usable.share / kCorrelationMm);
+  const double noise = median(usable.u_um) / std::sqrt(lengths) + 1.25 * mad_sigma(usable.radius_um) / std::sqrt(lengths);
+  const double blur = 0.1 * plate.strip.blur_px * um_per_px;
+  // A strip seen in part only leaves its ends to guesswork.
+  const double partly = (1 - usable.lit_share) * 0.1 * typical;
+  out.median_um = with_budget(typical, std::hypot(noise, partly), blur, shared);
+  out.p90_um = with_budget(high, std::hypot(1.7 * noise, partly), blur, shared);
+  return out;
+}
+
+}  // namespace glintline
