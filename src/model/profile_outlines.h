@@ -20,6 +20,14 @@ struct RivetOutline {
   double u_px = 0;             ///< standard uncertainty of the centre, each coordinate
 };
 
+/// What tells whether a cutter is seen from its outer or its inner side.
+struct FaceSigns {
+  bool bevel = false;    ///< its bevel mirrors the field behind the top's outline: inner side
+  double strap = 0;      ///< a tie strap's edge crosses its body: inner side; 0 to 1
+  double underside = 0;  ///< the top plate's underside shows: inner side; 0 to 1
+  double shoulder_mm = 0;  ///< how far the foremost point stands under the top: over 0.7 the corner is rounded
+};
+
 /// One cutter's outlines in a photograph that looks at the chain from the side. "Up" is away from the bar, "front"
 /// the running direction; both are told from the shape: a depth gauge runs ahead of its top plate.
 struct CutterOutline {
@@ -27,6 +35,7 @@ struct CutterOutline {
   RivetOutline front_rivet;
   bool outer_face_up = true;   ///< the side plate's outer face looks at the camera
   double face_margin = 0;      ///< how clearly that is so, 0 (a guess) to 1
+  FaceSigns face;
   std::vector<EdgePoint> top;    ///< top of the top plate, rear to front
   std::vector<EdgePoint> front;  ///< front of plate and side plate, from the top down
   std::vector<EdgePoint> rear;   ///< rear end of the top plate, from the top down

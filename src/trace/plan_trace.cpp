@@ -117,6 +117,7 @@ EdgeInSpace in_space(const Scene& scene, const EdgeFrame& frame) {
 bool flashes(const EdgePath& path, float paper) {
   std::vector<double> levels;
   for (const cv::Vec3f& f : path.flat) levels.push_back(f[1]);
+  fprintf(stderr,"flat %g\n",median(levels));
   return median(levels) > kFlashShare * paper;
 }
 
@@ -176,6 +177,7 @@ Result<PlanOutlines> trace_plan(const Photo& photo, const CardPose& pose) {
   std::vector<PlateCandidate> plates = find_plates(*band);
   std::erase_if(plates, [](const PlateCandidate& p) { return p.score < kLeastScoreMm; });
   const Scene scene{photo, pose, *band, paper_white(photo, pose)};
+  fprintf(stderr,"paper %g\n",scene.paper);
   PlanOutlines out;
   for (const PlateCandidate& plate : plates) {
     const std::string why = obstacle(scene, plate);

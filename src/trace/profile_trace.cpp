@@ -8,6 +8,7 @@
 #include "math/statistics.h"
 #include "trace/cutter_search.h"
 #include "trace/cutter_trace.h"
+#include "trace/face_decision.h"
 #include "trace/field_colour.h"
 #include "trace/plane_picture.h"
 #include "trace/rivets.h"
@@ -125,6 +126,7 @@ Result<ProfileOutlines> trace_profile(const Photo& photo, const CardPose& pose, 
   ProfileOutlines out;
   out.rivets = heads.outlines;
   std::optional<Error> last;
+  std::vector<int> steps;
   for (const CutterPlace& place : pattern.places) {
     CutterFrame frame;
     frame.height_mm = height_mm;
@@ -141,9 +143,11 @@ Result<ProfileOutlines> trace_profile(const Photo& photo, const CardPose& pose, 
     outline.rear_rivet = heads.outlines[place.rear];
     outline.front_rivet = heads.outlines[place.front];
     out.cutters.push_back(std::move(outline));
+    steps.push_back(place.rear);
   }
   if (out.cutters.empty()) return last.value_or(no_cutter("no whole cutter seen"));
   if (pattern.runs_back) std::reverse(out.rivets.begin(), out.rivets.end());
+  decide_faces(out.cutters, steps);
   return out;
 }
 

@@ -1,0 +1,74 @@
+#include "trace/cutter_face.h"
+
+#include <cmath>
+#include <functional>
+#include <numbers>
+
+#include "math/statistics.h"
+
+namespace glintline {
+
+namespace {
+
+/// Luma of the square-on picture, nearest pixel.
+double luma(const CutterScene& s, const Point2& at) {
+  const int x = std::clamp(static_cast<int>(std::lround(at.x())), 0, s.picture.cols - 1);
+  const int y = std::clamp(static_cast<int>(std::lround(at.y())), 0, s.picture.rows - 1);
+  const auto& c = s.picture.at<cv::Vec3b>(y, x);
+  return 0.114 * c[0] + 0.587 * c[1] + 0.299 * c[2];
+}
+
+/// How much a curve (y of every column) looks like an edge of a part, 0 to 1: sharp, i.e. the share of the change
+/// within half a millimetre that falls within an eighth of one; alike in most columns; and strong against the
+/// brightness around it (`strong` is the share of it that counts as full).
+double edge_along(const CutterScene& s, int from, int to, const std::function<double(int)>& curve, double strong) {
+  const double close = s.px(0.06);
+  const double wide = s.px(0.25);
+  const int stride = std::max(1, (to - from) / 120);
+  std::vector<double> near, far, level;
+  for (int x = from; x <= to; x += stride) {
+    const Point2 at(x, curve(x));
+    if (at.y() + wide >= s.picture.rows || at.y() - wide < 0) continue;
+    const double above = luma(s, at - Point2(0, close));
+    const double below = luma(s, at + Point2(0, close));
+    near.push_back(below - above);
+    far.push_back(luma(s, at + Point2(0, wide)) - luma(s, at - Point2(0, wide)));
+    level.push_back(std::max(above, below));
+  }
+  if (near.size() < 8) return 0;
+  const double step = median(near);
+  constexpr double kLeastStep = 6;  // codes: the grain's own median over some dozen columns
+  if (std::abs(step) < kLeastStep) return 0;
+  const double sharp = std::abs(step) / std::max(std::abs(step), std::abs(median(far)));
+  const auto alike = std::count_if(near.begin(), near.end(), [&](double n) { return n * step > 0.4 * step * step; });
+  const double strength = std::min(1.0, std::abs(step) / (strong * median(level)));
+  return sharp * strength * static_cast<double>(alike) / static_cast<double>(near.size());
+}
+
+}  // namespace
+
+double underside_edge(const CutterScene& s, const PlateStretch& plate) {
+  double best = 0;
+  for (double depth = s.px(0.9); depth < s.px(2.05); depth += std::max(1.0, s.px(0.03))) {
+    best = std::max(best, edge_along(s, plate.from, plate.to,
+                                     [&](int x) { return on_line(plate.top, x).y() + depth; }, 0.4));
+  }
+  return best;
+}
+
+double strap_edge(const CutterScene& s) {
+  // Straps end between a sixth and two fifths of a pitch over the rivets, waisted or bulged by up to a sixteenth.
+  double best = 0;
+  for (double height = 0.17; height < 0.42; height += 0.01) {
+    for (double waist = -0.06; waist < 0.065; waist += 0.02) {
+      const auto curve = [&](int x) {
+        const double u = (x - s.rear_rivet.x()) / s.pitch_px;
+        return s.rear_rivet.y() - (height + waist * std::cos(2 * std::numbers::pi * u)) * s.pitch_px;
+      };
+      best = std::max(best, edge_along(s, s.column(-0.25), s.column(1.25), curve, 0.3));
+    }
+  }
+  return best;
+}
+
+}  // namespace glintline

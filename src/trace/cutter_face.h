@@ -1,0 +1,23 @@
+#pragma once
+
+#include "trace/cutter_scene.h"
+
+namespace glintline {
+
+/// Columns of the top plate that are seen over its whole width, and its top's line.
+struct PlateStretch {
+  Line2 top;
+  int from = 0;
+  int to = 0;
+};
+
+/// How clearly the underside of the top plate shows, 0 to 1: an edge parallel to its top, one plate's thickness under
+/// it (0.9 to 2 mm). A cutter seen from its inner side shows it, with the shadow under it; seen from outside, the plate
+/// passes over into the side plate by a bend, whose shading is soft.
+[[nodiscard]] double underside_edge(const CutterScene& s, const PlateStretch& plate);
+
+/// How clearly the upper edge of a tie strap crosses the link's body from rivet to rivet, 0 to 1: a strap lies before a
+/// cutter that is seen from its inner side; one seen from outside is bare there.
+[[nodiscard]] double strap_edge(const CutterScene& s);
+
+}  // namespace glintline

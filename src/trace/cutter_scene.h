@@ -1,0 +1,47 @@
+#pragma once
+
+#include <algorithm>
+#include <cmath>
+#include <opencv2/core.hpp>
+#include <vector>
+
+#include "model/card_pose.h"
+#include "trace/cutter_trace.h"
+#include "trace/field_colour.h"
+#include "trace/plane_picture.h"
+#include "trace/sharpening.h"
+
+namespace glintline {
+
+/// What the steps of tracing one cutter look at: the cutter square on, x from rear to front along the rivets, y down towards
+/// the bar.
+struct CutterScene {
+  cv::Mat picture;        ///< sRGB
+  cv::Mat solid;          ///< 255 where the picture is not field and joined to the link's body
+  PlaneFrame frame;
+  double pitch_px = 0;
+  Point2 rear_rivet;      ///< picture pixels
+  double blur = 1;        ///< usual blur, picture pixels
+  double px_per_sample = 1;  ///< photograph's pixels a picture pixel
+  Sharpening sharpening;
+  const FieldColour* field = nullptr;
+
+  [[nodiscard]] double px(double mm) const { return mm / frame.mm_per_px; }
+  [[nodiscard]] int column(double pitches) const {
+    return std::clamp(static_cast<int>(std::lround(rear_rivet.x() + pitches * pitch_px)), 0, picture.cols - 1);
+  }
+};
+
+/// Cuts the cutter out of the photograph, square on, and tells its body from the open field.
+[[nodiscard]] CutterScene make_cutter_scene(const cv::Mat& bgr, const CardPose& pose, const FieldColour& field,
+                                            const CutterFrame& cutter);
+
+/// Topmost body pixel of every column, or the picture's height where there is none.
+[[nodiscard]] std::vector<int> skyline(const cv::Mat& solid);
+
+/// The point of a line at column `x`. Assumes a line that is not upright.
+[[nodiscard]] inline Point2 on_line(const Line2& line, double x) {
+  return {x, line.point.y() + (x - line.point.x()) * line.direction.y() / line.direction.x()};
+}
+
+}  // namespace glintline

@@ -1,0 +1,80 @@
+#include "trace/outline_sight.h"
+
+#include <array>
+#include <cmath>
+
+#include "math/statistics.h"
+#include "trace/edge_profile.h"
+#include "trace/linear_light.h"
+
+namespace glintline {
+
+namespace {
+
+/// Light along `count` samples from `start` by `step`, averaged over `half` parallel samples either side, the camera's
+/// sharpening taken out.
+EdgeProfile profile_at(const CutterScene& s, const Point2& start, const Point2& step, int count, int half) {
+  std::array<std::vector<double>, 3> codes;
+  const Point2 aside = turned_quarter(step);
+  for (int i = 0; i < count; ++i) {
+    cv::Vec3d sum(0, 0, 0);
+    int n = 0;
+    for (int k = -half; k <= half; ++k) {
+      const Point2 at = start + i * step + k * aside;
+      const int x = static_cast<int>(std::lround(at.x()));
+      const int y = static_cast<int>(std::lround(at.y()));
+      if (x < 0 || y < 0 || x >= s.picture.cols || y >= s.picture.rows) continue;
+      sum += s.picture.at<cv::Vec3b>(y, x);
+      ++n;
+    }
+    if (n == 0) break;
+    for (int c = 0; c < 3; ++c) codes[c].push_back(sum[c] / n);
+  }
+  for (auto& channel : codes) take_out(s.sharpening, s.px_per_sample, channel);
+  EdgeProfile p;
+  for (std::size_t i = 0; i < codes[0].size(); ++i) {
+    const cv::Vec3f light(linear_of(codes[0][i]), linear_of(codes[1][i]), linear_of(codes[2][i]));
+    const float a = light.dot(s.field->direction);
+    p.along.push_back(a);
+    p.across.push_back(std::sqrt(std::max(0.0F, light.dot(light) - a * a)));
+  }
+  return p;
+}
+
+}  // namespace
+
+std::optional<Sighting> sight(const CutterScene& s, const Point2& coarse, const Point2& inwards, int half) {
+  const double reach = 4 * s.blur + 3;
+  const int before = static_cast<int>(std::ceil(reach + 8 * s.blur + 6));
+  const int count = before + static_cast<int>(std::ceil(reach + 4 * s.blur));
+  const Point2 start = coarse - before * inwards;
+  if (start.x() < 0 || start.y() < 0 || start.x() >= s.picture.cols || start.y() >= s.picture.rows) return std::nullopt;
+  const EdgeProfile profile = profile_at(s, start, inwards, count, half);
+  if (static_cast<int>(profile.along.size()) < count) return std::nullopt;
+  const EdgeSigns signs = find_edge(profile, before, reach, s.blur);
+  if (!signs.rise && !signs.drop) return std::nullopt;
+  Sighting seen;
+  if (signs.rise) seen.rise = start + signs.rise->at * inwards;
+  if (signs.drop) seen.drop = start + signs.drop->at * inwards;
+  if (signs.rise && signs.drop) seen.mirror = std::max(0.0, signs.rise->at - signs.drop->at);
+  seen.blur = signs.rise ? signs.rise->blur : signs.drop->blur;
+  return seen;
+}
+
+std::vector<Point2> settled(const CutterScene& s, const std::vector<Sighting>& seen, double least_px) {
+  constexpr int kNeighbours = 5;
+  std::vector<Point2> points;
+  const int count = static_cast<int>(seen.size());
+  for (int i = 0; i < count; ++i) {
+    std::vector<double> widths;
+    for (int k = std::max(0, i - kNeighbours); k <= std::min(count - 1, i + kNeighbours); ++k) {
+      widths.push_back(seen[k].rise ? seen[k].mirror : 1e3);
+    }
+    const bool mirrors = median(widths) * s.px_per_sample > least_px;
+    const auto& point = mirrors && seen[i].drop ? seen[i].drop : seen[i].rise;
+    if (point && (!mirrors || seen[i].drop)) points.push_back(*point);
+  }
+  return points;
+}
+
+}  // namespace glintline
