@@ -11,14 +11,17 @@ namespace glintline {
 namespace {
 
 constexpr double kMarginSquares = 0.125;  // white margin between a square's edge and its marker
-constexpr double kFullWindowPx = 9;       // each way; larger windows are sampled as sparsely as brings equally many
+constexpr double kFullWindowPx = 7;       // each way; larger windows are sampled more sparsely off the edges
+constexpr float kEdgeBandPx = 2.5;        // either side of an edge, where every pixel counts
 constexpr double kNarrowestWindowPx = 4;
 constexpr double kFirstBlurPx = 2.2;      // wide enough to catch a guess that is 3 px off
 constexpr double kSharpestBlurPx = 0.35;  // below this a pixel's own width dominates
 constexpr double kGuessErrorPx = 3;
 constexpr double kGuessErrorSquares = 0.03;
+constexpr float kRefinedReachPx = 1;
+constexpr float kFoundPx = 0.3;  // the last step of the search: close enough to choose the pixels about the centre
 constexpr int kMostSteps = 8;
-constexpr double kSettledPx = 0.01;  // the last step of centre and blur; what is left after it is of second order
+constexpr float kSettledPx = 0.01;  // the last step of centre and blur; what is left after it is of second order
 
 /// erf(z / sqrt 2) and its derivative, tabulated: two thousand pixels a saddle leave no time for erf itself.
 class BlurredEdge {
@@ -63,8 +66,10 @@ struct Geometry {
   Eigen::Vector2f normal_u;  // unit normals of the two edges
   Eigen::Vector2f normal_v;
   float half_squares = 0;    // half window, in squares
+  Eigen::Vector2f window_px;  // half the window's bounding box, px
+  float half_px = 0;         // half window at its narrowest
   float reach_px = 0;        // how far the saddle may lie from the guess
-  int one_in = 1;            // of so many pixels one takes part
+  int one_in = 1;            // off the edges one of so many pixels takes part
   float polarity = 1;
 };
 
@@ -78,7 +83,9 @@ std::optional<Geometry> geometry_of(const SaddleGuess& guess) {
   const double margin_px = kMarginSquares * width_px;
   const double half_px = std::max(kNarrowestWindowPx, margin_px - kClearOfMarkerPx);
   if (half_px > 2 * margin_px) return std::nullopt;
+  g.half_px = static_cast<float>(half_px);
   g.half_squares = static_cast<float>(half_px / width_px);
+  g.window_px = (guess.px_from_squares.cwiseAbs().rowwise().sum() * g.half_squares).cast<float>();
   g.reach_px = static_cast<float>(std::max(kGuessErrorPx, kGuessErrorSquares * width_px));
   g.one_in = static_cast<int>(std::ceil(half_px * half_px / (kFullWindowPx * kFullWindowPx)));
   g.normal_u = inverse.row(0).normalized().transpose().cast<float>();
@@ -87,29 +94,44 @@ std::optional<Geometry> geometry_of(const SaddleGuess& guess) {
   return g;
 }
 
-std::optional<Patch> patch_around(const cv::Mat& bgr, const LinearLight& light, const SaddleGuess& guess,
-                                  const Geometry& g) {
-  const Eigen::Matrix2f to_px = guess.px_from_squares.cast<float>();
-  const float reach_x = g.half_squares * (std::abs(to_px(0, 0)) + std::abs(to_px(0, 1)));
-  const float reach_y = g.half_squares * (std::abs(to_px(1, 0)) + std::abs(to_px(1, 1)));
-  const int nx = static_cast<int>(reach_x + g.reach_px);
-  const int ny = static_cast<int>(reach_y + g.reach_px);
+/// How densely a patch is sampled.
+enum class Sampling {
+  kThin,   ///< one_in everywhere: for finding the centre
+  kEdges,  ///< every pixel along the edges, one_in elsewhere: for measuring it
+};
+
+/// The pixels of the window about `centre_px`, and `slack_px` around it for a centre that moves. The choice of pixels is
+/// symmetric about the centre (to a pixel's fraction), as the misfits of spread ink and sharpening are: these then
+/// cannot pull it aside.
+std::optional<Patch> patch_around(const cv::Mat& bgr, const LinearLight& light, const Point2& centre_px, float slack_px,
+                                  const Geometry& g, Sampling sampling) {
   Patch patch;
-  patch.origin = {static_cast<int>(std::lround(guess.px.x())), static_cast<int>(std::lround(guess.px.y()))};
+  patch.x.reserve(512);
+  patch.y.reserve(512);
+  patch.level.reserve(512);
+  patch.origin = {static_cast<int>(std::lround(centre_px.x())), static_cast<int>(std::lround(centre_px.y()))};
+  const Eigen::Vector2f rest = (centre_px - Point2(patch.origin.x, patch.origin.y)).cast<float>();
+  const int nx = static_cast<int>(g.window_px.x() + slack_px + 1);
+  const int ny = static_cast<int>(g.window_px.y() + slack_px + 1);
   const cv::Rect box(patch.origin.x - nx, patch.origin.y - ny, 2 * nx + 1, 2 * ny + 1);
   if ((box & cv::Rect(0, 0, bgr.cols, bgr.rows)) != box) return std::nullopt;
-  const float slack_u = g.reach_px * g.squares_from_px.row(0).norm();
-  const float slack_v = g.reach_px * g.squares_from_px.row(1).norm();
-  // A slanted lattice: every row and every column keeps its share, so that an edge along one of them is sampled at
-  // each of its pixels. A plain stride would see it at every other one only.
-  const int slant = g.one_in <= 3 ? 1 : 2;
+  const float half_u = g.half_squares + slack_px * g.squares_from_px.row(0).norm();
+  const float half_v = g.half_squares + slack_px * g.squares_from_px.row(1).norm();
   for (int j = -ny; j <= ny; ++j) {
     const std::uint8_t* row = bgr.ptr<std::uint8_t>(patch.origin.y + j);
-    const int first = (nx + slant * (ny - j)) % g.one_in;
-    for (int i = first - nx; i <= nx; i += g.one_in) {
+    // A slanted lattice keeps its share of every row and column, so that no upright edge slips between its points.
+    int to_lattice = (((-nx + 2 * j) % g.one_in) + g.one_in) % g.one_in;
+    for (int i = -nx; i <= nx; ++i) {
+      const bool on_lattice = to_lattice == 0;
+      to_lattice = to_lattice + 1 == g.one_in ? 0 : to_lattice + 1;
+      if (!on_lattice && sampling == Sampling::kThin) continue;
       const Eigen::Vector2f at(static_cast<float>(i), static_cast<float>(j));
-      const Eigen::Vector2f uv = g.squares_from_px * at;
-      if (std::abs(uv.x()) > g.half_squares + slack_u || std::abs(uv.y()) > g.half_squares + slack_v) continue;
+      const Eigen::Vector2f from_centre = at - rest;
+      const bool on_edge = std::abs(g.normal_u.dot(from_centre)) < kEdgeBandPx ||
+                           std::abs(g.normal_v.dot(from_centre)) < kEdgeBandPx;
+      if (!on_lattice && !on_edge) continue;
+      const Eigen::Vector2f uv = g.squares_from_px * from_centre;
+      if (std::abs(uv.x()) > half_u || std::abs(uv.y()) > half_v) continue;
       patch.x.push_back(at.x());
       patch.y.push_back(at.y());
       patch.level.push_back(light(row + 3 * (patch.origin.x + i)));
@@ -267,31 +289,51 @@ SaddleFit fit_of(const Vector& p, const Normal& n, const cv::Point& origin) {
   return fit;
 }
 
+/// Where an iteration begins.
+struct Start {
+  Point2 px;
+  float blur_px;
+};
+
+/// How an iteration samples and when it ends.
+struct Pass {
+  Sampling sampling;
+  float reach_px;   // the centre may move so far
+  float settled_px;
+  int most_steps;
+};
+
+std::optional<SaddleFit> settled(const cv::Mat& bgr, const LinearLight& light, const Geometry& geometry,
+                                 const Start& start, const Pass& pass) {
+  const auto patch = patch_around(bgr, light, start.px, pass.reach_px, geometry, pass.sampling);
+  if (!patch) return std::nullopt;
+  Fit fit(*patch, geometry);
+  Vector p = Vector::Zero();
+  p[kX] = static_cast<float>(start.px.x() - patch->origin.x);
+  p[kY] = static_cast<float>(start.px.y() - patch->origin.y);
+  const Eigen::Vector2f begin = p.head<2>();
+  p[kBlur] = start.blur_px;
+  fit.start_levels(p);
+  float moved = 1;
+  for (int i = 0; i < pass.most_steps && moved > pass.settled_px; ++i) {
+    if (!advance(fit.normal(p), geometry.half_px, p, moved)) return std::nullopt;
+    if (!((p.head<2>() - begin).norm() <= pass.reach_px)) return std::nullopt;
+  }
+  if (!(p[kStep] > 0) || !(p[kLevel] > 0)) return std::nullopt;
+  return fit_of(p, pass.sampling == Sampling::kEdges ? fit.normal_with_noise(p) : fit.normal(p), patch->origin);
+}
+
 }  // namespace
 
 std::optional<SaddleFit> fit_saddle(const cv::Mat& bgr, const LinearLight& light, const SaddleGuess& guess) {
   if (!guess.px.allFinite()) return std::nullopt;
   const std::optional<Geometry> geometry = geometry_of(guess);
   if (!geometry) return std::nullopt;
-  const std::optional<Patch> patch = patch_around(bgr, light, guess, *geometry);
-  if (!patch) return std::nullopt;
-
-  Fit fit(*patch, *geometry);
-  const float half_px = geometry->half_squares / std::max(geometry->squares_from_px.row(0).norm(),
-                                                          geometry->squares_from_px.row(1).norm());
-  Vector p = Vector::Zero();
-  p[kX] = static_cast<float>(guess.px.x() - patch->origin.x);
-  p[kY] = static_cast<float>(guess.px.y() - patch->origin.y);
-  const Eigen::Vector2f start = p.head<2>();
-  p[kBlur] = std::min(static_cast<float>(kFirstBlurPx), half_px / 2);
-  fit.start_levels(p);
-  float moved = 1;
-  for (int i = 0; i < kMostSteps && moved > kSettledPx; ++i) {
-    if (!advance(fit.normal(p), half_px, p, moved)) return std::nullopt;
-    if (!((p.head<2>() - start).norm() <= geometry->reach_px)) return std::nullopt;
-  }
-  if (!(p[kStep] > 0) || !(p[kLevel] > 0)) return std::nullopt;
-  return fit_of(p, fit.normal_with_noise(p), patch->origin);
+  Start start{guess.px, std::min(static_cast<float>(kFirstBlurPx), geometry->half_px / 2)};
+  const auto rough = settled(bgr, light, *geometry, start, {Sampling::kThin, geometry->reach_px, kFoundPx, kMostSteps});
+  if (!rough) return std::nullopt;
+  start = {rough->px, static_cast<float>(rough->blur_px)};
+  return settled(bgr, light, *geometry, start, {Sampling::kEdges, kRefinedReachPx, kSettledPx, kMostSteps});
 }
 
 }  // namespace glintline

@@ -16,6 +16,8 @@ using testing::BoardScene;
 // Noise-free renderings: the rays' spacing, 8-bit rounding and the pixel's square aperture, which the model takes as
 // part of a Gaussian blur, leave some thousandths of a pixel.
 constexpr double kNoiseFreePx = 0.01;
+// The aperture matters where an unturned card is sharper than any camera's: by where the edge falls in its pixel.
+constexpr double kSharpPx = 0.03;
 
 const LinearLight& light() {
   static const LinearLight kLight;
@@ -99,7 +101,10 @@ TEST(SaddleFit, IsUnbiasedAtAnyScaleTurnTiltAndBlur) {
         scene.blur_px = blur;
         const Tally tally = errors_in(scene);
         ASSERT_GE(tally.seen, 6) << um_per_px << " um/px, roll " << roll;
-        EXPECT_LE(tally.worst_px, kNoiseFreePx) << um_per_px << " um/px, roll " << roll << ", blur " << blur;
+        // Unturned, all edges fall alike in their pixels and nothing averages.
+        EXPECT_LE(tally.mean().norm(), roll == 0 && blur < 1 ? kSharpPx : kNoiseFreePx) << um_per_px << " um/px, roll " << roll << ", blur " << blur;
+        EXPECT_LE(tally.worst_px, blur < 1 ? kSharpPx : 1.5 * kNoiseFreePx)
+            << um_per_px << " um/px, roll " << roll << ", blur " << blur;
       }
     }
   }
