@@ -113,29 +113,41 @@ std::optional<double> front_at(const std::vector<Point2>& front, double z) {
   return median(near);
 }
 
+/// A corner and the standard uncertainty of its x.
+struct Corner {
+  Point2 at = Point2::Zero();
+  double u = 0;
+};
+
 /// The working corner: the first place, from the top down, where the outline stands foremost before it runs back under
-/// the edge; further down the gullet's ground comes forward again. Means of three, as a single crossing is noisy.
-std::optional<Point2> foremost_of(const std::vector<Point2>& front) {
+/// the edge (means of three crossings, as a single one is noisy). Where it runs forward into the gullet without an
+/// undercut, the corner is a rounded one, 1 to 2 mm under the top (from memory), and is only known to lie there.
+std::optional<Corner> corner_of(const std::vector<Point2>& front, double top_z) {
   constexpr double kUndercutMm = 0.08;
-  std::optional<Point2> corner;
+  std::optional<Point2> foremost;
   for (std::size_t i = 1; i + 1 < front.size(); ++i) {
     const Point2 mean = (front[i - 1] + front[i] + front[i + 1]) / 3;
-    if (!corner || mean.x() > corner->x()) corner = mean;
-    if (mean.x() < corner->x() - kUndercutMm) break;
+    if (!foremost || mean.x() > foremost->x()) foremost = mean;
+    if (mean.x() < foremost->x() - kUndercutMm) return Corner{*foremost, 0.01};
   }
-  return corner;
+  const auto x = front_at(front, top_z - 1.5);
+  const auto upper = front_at(front, top_z - 1.1);
+  const auto lower = front_at(front, top_z - 1.9);
+  if (x && upper && lower) return Corner{{*x, top_z - 1.5}, 0.01 + std::abs(*lower - *upper) / std::sqrt(12.0)};
+  if (foremost) return Corner{*foremost, 0.03};
+  return std::nullopt;
 }
 
 void find_front(CutterGeometry& g, const ChainFrame& frame, const CutterOutline& cutter, const ProfileHeights& h) {
   const std::vector<Point2> front = in_frame(frame, cutter.front, h.plate_outer);
   if (front.size() < 5) return;
-  const std::optional<Point2> corner = foremost_of(front);
+  const auto corner = corner_of(front, g.plate_high);
   if (!corner) return;
-  g.corner_x = corner->x();
-  g.corner_z = corner->y();
-  g.u_corner_x = 0.01;
-  const auto high = front_at(front, corner->y() - 0.2);
-  const auto low = front_at(front, corner->y() - 1.0);
+  g.corner_x = corner->at.x();
+  g.corner_z = corner->at.y();
+  g.u_corner_x = corner->u;
+  const auto high = front_at(front, *g.corner_z - 0.2);
+  const auto low = front_at(front, *g.corner_z - 1.0);
   if (high && low && cutter.outer_face_up) {
     g.hook = std::atan2(0.8, *high - *low);
     g.u_hook = 0.012 * std::sin(*g.hook) / 0.8;
@@ -148,7 +160,7 @@ void find_rear(CutterGeometry& g, const ChainFrame& frame, const CutterOutline& 
     ends.push_back(std::max(frame.at(e.px, h.plate_outer).x(), frame.at(e.px, h.plate_inner).x()));
   }
   if (ends.size() < 5) return;
-  g.rear_x = percentile(ends, 0.2);
+  g.rear_x = median(ends);
   g.u_rear_x = std::max(0.01, mad_sigma(ends) / std::sqrt(ends.size() / 4.0));
 }
 
@@ -169,6 +181,8 @@ bool find_plate(CutterGeometry& g, const ChainFrame& frame, const CutterOutline&
     if (line->weights[i] > 0.3) foremost = std::max(foremost, top[i].x());
   }
   const double rise = line->line.direction.y() / line->line.direction.x();
+  // A bevel that mirrors the field hides the outline's last stretch, not the corner itself.
+  if (cutter.face.bevel && g.corner_x) foremost = std::max(foremost, *g.corner_x);
   g.plate_high_x = foremost;
   g.plate_high = line->line.point.y() + (foremost - line->line.point.x()) * rise;
   g.slope = std::atan(rise);
@@ -205,10 +219,11 @@ std::optional<CutterGeometry> cutter_geometry(const CameraView& view, const Cutt
   const ChainFrame frame(view, cutter, heights);
   CutterGeometry g;
   g.rivet_distance = frame.rivet_distance();
-  find_front(g, frame, cutter, heights);
   find_rear(g, frame, cutter, heights);
-
-  if (!find_plate(g, frame, cutter, heights, heights.shoulder)) return std::nullopt;
+  // The plate's rims depend on where the corner is, the corner's place on the plate's height: two rounds settle both.
+  if (!find_plate(g, frame, cutter, heights, 0)) return std::nullopt;
+  find_front(g, frame, cutter, heights);
+  if (!find_plate(g, frame, cutter, heights, 0)) return std::nullopt;
   if (heights.shoulder_by_shape) {
     const double shoulder = shoulder_of(g) * (1 + heights.shoulder);
     if (shoulder > 0 && !find_plate(g, frame, cutter, heights, shoulder)) return std::nullopt;

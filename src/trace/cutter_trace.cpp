@@ -76,24 +76,84 @@ Line2 line_so_far(const CutterScene& s, const std::vector<Point2>& points, const
   return {fit->line.point, Point2(1, mixed).normalized()};
 }
 
-/// Follows the top plate's line beyond the bare steel, along a bevel that mirrors the field and is told from it only by
-/// a faint edge. Sightings near the line are added to `points`; returns the last column seen.
-int follow_bevel(const CutterScene& s, const Landmarks& m, std::vector<Point2>& points) {
-  const double near = s.px(0.08) + 1.5;
+/// Follows the top's outline beyond the bare steel, along a bevel that mirrors the field and is told from it only by a
+/// faint edge. There the outline either runs straight on or, where the camera sees past the plate's near end to the
+/// edge that slants away from it, bends down by `bend` (a slope). Sightings are added to `points`; returns the last
+/// column seen.
+int follow_bevel(const CutterScene& s, const Landmarks& m, double bend, std::vector<Point2>& points) {
+  const double near = s.px(0.05) + 1.5;
   const int patience = static_cast<int>(s.px(0.4));
-  int last = m.plate_to;
-  for (int x = m.plate_to + 2; x < m.gauge && x - last < patience; x += 2) {
-    const Point2 expected = on_line(line_so_far(s, points, m.plate_line), x);
-    const auto seen = sight(s, {static_cast<double>(x), std::round(expected.y())}, {0, 1}, 3);
-    if (!seen) continue;
-    for (const auto& edge : {seen->drop, seen->rise}) {
-      if (!edge || std::abs(edge->y() - expected.y()) > near) continue;
-      points.push_back(*edge);
-      last = x;
+  const Line2 straight = line_so_far(s, points, m.plate_line);
+  const double slope = straight.direction.y() / straight.direction.x();
+  Point2 last = on_line(straight, m.plate_to);
+  bool bent = false;
+  for (int x = m.plate_to + 2; x < m.gauge && x - last.x() < patience; x += 2) {
+    std::optional<Point2> best;
+    for (const bool tried : {false, true}) {
+      if (bent && !tried) continue;
+      const double y = last.y() + (x - last.x()) * (slope + (tried ? bend : 0));
+      const auto seen = sight(s, {static_cast<double>(x), std::round(y)}, {0, 1}, 3);
+      if (!seen) continue;
+      for (const auto& edge : {seen->drop, seen->rise}) {
+        if (!edge || std::abs(edge->y() - y) > near) continue;
+        if (!best || std::abs(edge->y() - y) < std::abs(best->y() - y)) best = *edge;
+      }
+    }
+    if (!best) continue;
+    points.push_back(*best);
+    // The place followed is smoothed, so that one stray sighting does not lead away.
+    const double expected = last.y() + (x - last.x()) * slope;
+    if (best->y() - expected > 0.6 * bend * (x - last.x()) + near) bent = true;
+    last = {static_cast<double>(x), last.y() + (x - last.x()) * (slope + (bent ? bend : 0))};
+    last.y() += 0.3 * (best->y() - last.y());
+    if (std::abs(best->y() - on_line(straight, x).y()) > std::abs(bend) * s.px(1.0) + near) bent = true;
+  }
+  return static_cast<int>(last.x());
+}
+
+/// True where the millimetre behind an edge (towards the rear) stays darker than the open field before it, or not of
+/// its colour: a bevel. Sawdust is smaller.
+bool stays_off_field(const CutterScene& s, const Point2& edge) {
+  const auto light = [&](double ahead_mm) {
+    const int x = std::clamp(static_cast<int>(edge.x() + s.px(ahead_mm)), 0, s.picture.cols - 1);
+    const int y = std::clamp(static_cast<int>(edge.y()), 0, s.picture.rows - 1);
+    return s.picture.at<cv::Vec3b>(y, x);
+  };
+  std::vector<double> field;
+  for (double ahead = 0.15; ahead < 0.6; ahead += 0.05) field.push_back(s.field->along(light(ahead)));
+  const double level = median(field);
+  int off = 0;
+  int all = 0;
+  for (double behind = 0.15; behind < 1.2; behind += 0.05, ++all) {
+    const auto c = light(-behind);
+    off += s.field->differs(c) || s.field->along(c) < 0.88 * level ? 1 : 0;
+  }
+  return off > 0.75 * all;
+}
+
+/// The front of a bevel that mirrors the field: in rows just under the top's outline, the first edge met from the
+/// gullet's open field. Rows that agree with their neighbours are kept.
+std::vector<Point2> bevel_front(const CutterScene& s, const Landmarks& m, const Line2& top, int from) {
+  std::vector<Point2> found;
+  const double step = s.px(0.2);
+  for (double under = s.px(0.12); under < s.px(1.0); under += 2) {
+    for (double x = 0.5 * (m.gauge + m.gullet); x > from - s.px(0.3); x -= step) {
+      const double y = std::round(on_line(top, x).y() + under);
+      const auto seen = sight(s, {std::round(x), y}, {-1, 0}, 3);
+      if (!seen) continue;
+      const auto& edge = seen->drop ? seen->drop : seen->rise;
+      if (std::abs(edge->x() - x) > step || !stays_off_field(s, *edge)) continue;
+      found.push_back(*edge);
       break;
     }
   }
-  return last;
+  std::vector<double> xs;
+  for (const Point2& p : found) xs.push_back(p.x());
+  std::vector<Point2> kept;
+  for (const Point2& p : found) {
+    if (std::abs(p.x() - median(xs)) < s.px(0.35)) kept.push_back(p);
+  }
+  return kept.size() * 2 > found.size() ? kept : std::vector<Point2>{};
 }
 
 /// How far under the top's line the front outline first stands foremost, pixels.
@@ -104,6 +164,14 @@ double foremost_under(const std::vector<Point2>& front, const Line2& top) {
     if (p.x() < best->x() - 4) break;
   }
   return best ? best->y() - on_line(top, best->x()).y() : 0;
+}
+
+/// By how much the top's outline bends down, in the square-on picture, where it passes from the plate's near end to its
+/// slanting edge: the sight line's slope about the chain over the tangent of the edge's angle (25 to 35 degrees).
+double edge_bend(const CardPose& pose, const CutterScene& s, const CutterFrame& cutter, const Point2& crown_px) {
+  constexpr double kEdgeTangent = 0.577;
+  const Point2 shift = pose.view.at_height(crown_px, s.frame.height_mm + 1) - pose.view.at_height(crown_px, s.frame.height_mm);
+  return std::abs(shift.dot(cutter.up)) / kEdgeTangent;
 }
 
 EdgePoint in_photo(const CutterScene& s, const CardPose& pose, const Point2& at) {
@@ -149,8 +217,11 @@ Result<CutterOutline> trace_cutter(const cv::Mat& bgr, const CardPose& pose, con
   }
   std::vector<Point2> plate = settle();
   if (plate.size() < 8) return Error{Fault::kNoCutter, "no top plate stands free over the field", {}};
-  const int foremost = follow_bevel(s, *m, plate);
   const Line2 plate_line = line_so_far(s, plate, m->plate_line);
+  const int followed = follow_bevel(s, *m, edge_bend(pose, s, cutter, crown), plate);
+  std::vector<Point2> bevel_edge;
+  if (followed > m->plate_to + s.px(0.3)) bevel_edge = bevel_front(s, *m, plate_line, followed);
+  const int foremost = bevel_edge.empty() ? m->plate_to : std::max(followed, static_cast<int>(bevel_edge.front().x()));
   out.top = photographed(plate);
 
   const int gauge_floor = top[m->gauge] + static_cast<int>(s.px(0.45));
@@ -161,18 +232,19 @@ Result<CutterOutline> trace_cutter(const cv::Mat& bgr, const CardPose& pose, con
   for (int x = from; x <= to; x += 2) look(Point2(x, top[x]), {0, 1});
   out.gauge = photographed(settle());
 
-  const bool bevel = foremost > m->plate_to + s.px(0.5);
-  const int front_top = static_cast<int>(on_line(plate_line, foremost).y());
-  const double depth = s.px(bevel ? 0.4 : 2.4);
-  for (int y = front_top + 1; y < front_top + depth && y < s.picture.rows; y += bevel ? 1 : 2) {
-    const auto* row = s.solid.ptr<uchar>(y);
-    int x = bevel ? foremost : m->gullet;
-    while (!bevel && x > m->plate_from && !row[x]) --x;
-    if (!bevel && x == m->gullet) break;  // below the gullet's ground
-    look(Point2(x, y), {-1, 0});
+  const bool bevel = !bevel_edge.empty();
+  std::vector<Point2> front = bevel_edge;
+  if (!bevel) {
+    const int front_top = static_cast<int>(on_line(plate_line, foremost).y());
+    for (int y = front_top + 1; y < front_top + s.px(2.4) && y < s.picture.rows; y += 2) {
+      const auto* row = s.solid.ptr<uchar>(y);
+      int x = m->gullet;
+      while (x > m->plate_from && !row[x]) --x;
+      if (x == m->gullet) break;  // below the gullet's ground
+      look(Point2(x, y), {-1, 0});
+    }
+    front = settle();
   }
-  const std::vector<Point2> front = bevel ? settled(s, seen, 0) : settle();
-  seen.clear();
   out.front = photographed(front);
   const double shoulder = foremost_under(front, plate_line) * s.frame.mm_per_px;
   const int rear_top = static_cast<int>(on_line(plate_line, m->plate_from).y());

@@ -40,21 +40,20 @@ struct Scene {
   }
 };
 
-/// Brightness of the card's paper: between a third and a half of the ring is white, so its upper tenth is.
+/// Brightness of the card's paper: just inside the squares' corners, outside any marker, half of the ring is white.
 float paper_white(const Photo& photo, const CardPose& pose) {
+  constexpr double kInside = 0.06;  // of a square; a marker begins at 0.125
   const BoardBox board = pose.board();
   const BoardBox field = pose.field();
-  const double step = pose.square_mm / 3;
   std::vector<double> values;
-  for (double y = step / 2; y < board.max.y(); y += step) {
-    for (double x = step / 2; x < board.max.x(); x += step) {
-      const bool in_field = x > field.min.x() && x < field.max.x() && y > field.min.y() && y < field.max.y();
-      const Point2 px = pose.view.pixel(Point3(x, y, 0));
-      if (in_field || !inside(photo.bgr, px.x(), px.y(), 1)) continue;
-      values.push_back(linear_at(photo.bgr, px.x(), px.y())[1]);
-    }
+  for (int k = 0; k < kCardColumns * kCardRows; ++k) {
+    const Point2 share((k % kCardColumns + kInside) / kCardColumns, (k / kCardColumns + kInside) / kCardRows);
+    const Point2 at = share.cwiseProduct(board.max);
+    if ((at - field.min).minCoeff() > 0 && (field.max - at).minCoeff() > 0) continue;
+    const Point2 px = pose.view.pixel(Point3(at.x(), at.y(), 0));
+    if (inside(photo.bgr, px.x(), px.y(), 1)) values.push_back(linear_at(photo.bgr, px.x(), px.y())[1]);
   }
-  return values.empty() ? 1 : static_cast<float>(std::max(0.05, percentile(values, 0.9)));
+  return values.empty() ? 1 : static_cast<float>(std::max(0.05, percentile(values, 0.75)));
 }
 
 /// Corners of a plate in the picture. Index 0: outer side (working corner), 1: inner side.
@@ -117,7 +116,6 @@ EdgeInSpace in_space(const Scene& scene, const EdgeFrame& frame) {
 bool flashes(const EdgePath& path, float paper) {
   std::vector<double> levels;
   for (const cv::Vec3f& f : path.flat) levels.push_back(f[1]);
-  fprintf(stderr,"flat %g\n",median(levels));
   return median(levels) > kFlashShare * paper;
 }
 
@@ -177,7 +175,6 @@ Result<PlanOutlines> trace_plan(const Photo& photo, const CardPose& pose) {
   std::vector<PlateCandidate> plates = find_plates(*band);
   std::erase_if(plates, [](const PlateCandidate& p) { return p.score < kLeastScoreMm; });
   const Scene scene{photo, pose, *band, paper_white(photo, pose)};
-  fprintf(stderr,"paper %g\n",scene.paper);
   PlanOutlines out;
   for (const PlateCandidate& plate : plates) {
     const std::string why = obstacle(scene, plate);

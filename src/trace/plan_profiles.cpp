@@ -1,0 +1,152 @@
+#include "trace/plan_profiles.h"
+
+#include <algorithm>
+#include <cmath>
+#include <span>
+
+#include "math/statistics.h"
+
+namespace glintline {
+
+namespace {
+
+/// An outline that keeps within this of its surroundings is no chip, nor a chip's wall.
+constexpr double kIntactMm = 0.06;
+constexpr double kIntactPx = 2.5;
+/// Stretch over which the path is smoothed, and over which a chip's surroundings are looked at, to either side.
+constexpr double kSmoothMm = 0.25;
+constexpr double kAroundMm = 0.8;
+
+std::vector<bool> intact_rows(const EdgePath& path, double px_per_mm) {
+  const double chip_px = std::max(kIntactPx, kIntactMm * px_per_mm);
+  const int guard = std::max(2, static_cast<int>(kIntactMm * px_per_mm));
+  const int rows = static_cast<int>(path.n_px.size());
+  const int reach = static_cast<int>(kAroundMm * px_per_mm);
+  std::vector<bool> out(rows, true);
+  double around = 0;
+  for (int j = 0; j < rows; ++j) {
+    if (j % 8 == 0) {
+      const auto first = path.n_px.begin() + std::max(0, j - reach);
+      const auto last = path.n_px.begin() + std::min(rows, j + reach + 1);
+      around = percentile(std::vector<double>(first, last), 0.6);
+    }
+    if (std::abs(path.n_px[j] - around) < chip_px) continue;
+    for (int k = std::max(0, j - guard); k <= std::min(rows - 1, j + guard); ++k) out[k] = false;
+  }
+  return out;
+}
+
+/// Path smoothed over the undamaged rows nearby, n; the straight line where there are none. Never far ahead of the
+/// line: an edge is filed straight and only loses metal.
+double smooth_path(const EdgePath& path, int row, int reach, const std::vector<bool>& intact) {
+  constexpr double kMostBeyondPx = 1;
+  std::vector<double> near;
+  const int rows = static_cast<int>(path.n_px.size());
+  for (int j = std::max(0, row - reach); j <= std::min(rows - 1, row + reach); ++j) {
+    if (intact[j] && path.contrast[j]) near.push_back(path.n_px[j]);
+  }
+  const double n = static_cast<int>(near.size()) * 2 > reach ? median(near) : path.line_px[row];
+  return std::min(n, path.line_px[row] + kMostBeyondPx);
+}
+
+Eigen::MatrixXf mean_profile(const EdgeStrip& strip, int row, int half, double first_n, int samples) {
+  Eigen::MatrixXf out = Eigen::MatrixXf::Zero(samples, 3);
+  const int from = std::max(0, row - half);
+  const int to = std::min(strip.linear.rows - 1, row + half);
+  for (int j = from; j <= to; ++j) {
+    const cv::Vec3f* line = strip.linear.ptr<cv::Vec3f>(j);
+    for (int i = 0; i < samples; ++i) {
+      const double at =
+          std::clamp(strip.column(first_n + i * StripWindow::kStepPx), 0.0, strip.linear.cols - 1.001);
+      const int k = static_cast<int>(at);
+      const auto f = static_cast<float>(at - k);
+      for (int c = 0; c < 3; ++c) {
+        const float v = line[k][c] * (1 - f) + line[k + 1][c] * f;
+        out(i, c) += std::isfinite(v) ? v : 0;
+      }
+    }
+  }
+  return out / static_cast<float>(to - from + 1);
+}
+
+/// Variances of the rows around the profiles.
+struct Texture {
+  std::vector<double> grain;
+  std::vector<double> waves;
+};
+
+void add_texture(Texture& texture, const EdgeStrip& strip, const EdgeProfile& p, double from_n, double to_n) {
+  constexpr int kCoarse = 6;  // samples, 3 px: the finest wave that a strip could be taken for
+  constexpr int kHalf = 2;
+  std::vector<double> values;
+  for (double n = p.base_n + from_n; n < p.base_n + to_n; n += strip.step_n) {
+    const int column = static_cast<int>(std::lround(strip.column(n)));
+    if (column < 0 || column >= strip.linear.cols) continue;
+    double sum = 0;
+    int used = 0;
+    for (int j = std::max(0, p.row - kHalf); j <= std::min(strip.linear.rows - 1, p.row + kHalf); ++j, ++used) {
+      sum += strip.linear.at<cv::Vec3f>(j, column)[1];
+    }
+    if (std::isfinite(sum)) values.push_back(sum / used);
+  }
+  std::vector<double> coarse;
+  std::vector<double> fine;
+  for (std::size_t k = 0; k + kCoarse <= values.size(); k += kCoarse) {
+    coarse.push_back(mean(std::span(values).subspan(k, kCoarse)));
+    for (int i = 0; i < kCoarse; ++i) fine.push_back(values[k + i] - coarse.back());
+  }
+  if (coarse.size() < 3) return;
+  texture.waves.push_back(std::pow(standard_deviation(coarse), 2));
+  texture.grain.push_back(std::pow(standard_deviation(fine), 2));
+}
+
+}  // namespace
+
+std::vector<EdgeProfile> cut_profiles(const EdgeStrip& strip, const EdgePath& path, const ProfileCut& cut) {
+  const std::vector<bool> intact = intact_rows(path, cut.px_per_mm);
+  const double spacing = cut.spacing_px / strip.step_s;
+  const int half = std::max(1, static_cast<int>(spacing / 2 + 0.5));
+  const int reach = static_cast<int>(kSmoothMm * cut.px_per_mm);
+  const int samples = static_cast<int>((cut.behind_px + cut.beyond_px) / StripWindow::kStepPx);
+  std::vector<EdgeProfile> out;
+  for (double at = 0; at < strip.linear.rows; at += spacing) {
+    EdgeProfile p;
+    p.row = static_cast<int>(at);
+    p.base_n = smooth_path(path, p.row, reach, intact);
+    p.first_n = p.base_n - cut.behind_px;
+    p.beyond_line_px = p.base_n - path.line_px[p.row];
+    p.values = mean_profile(strip, p.row, half, p.first_n, samples);
+    p.intact = intact[p.row];
+    p.contrast = path.contrast[p.row];
+    out.push_back(std::move(p));
+  }
+  return out;
+}
+
+StripLevels learn_levels(const EdgeStrip& strip, const std::vector<EdgeProfile>& profiles, double clear_behind_px,
+                         double clear_beyond_px) {
+  constexpr double kStretchPx = 24;
+  constexpr double kLeastShare = 0.003;  // of the brightest: an 8-bit picture's own steps
+  Texture flat;
+  Texture ground;
+  std::vector<double> tops;
+  const double ground_end = strip.n(strip.linear.cols - 1);
+  for (const EdgeProfile& p : profiles) {
+    tops.push_back(p.values.maxCoeff());
+    if (!p.intact) continue;
+    add_texture(flat, strip, p, -clear_behind_px - kStretchPx, -clear_behind_px);
+    add_texture(ground, strip, p, clear_beyond_px, std::min(ground_end - p.base_n, clear_beyond_px + kStretchPx));
+  }
+  StripLevels levels;
+  levels.scale = std::max(0.02, median(tops));
+  const double least = kLeastShare * levels.scale;
+  const auto size = [&](const std::vector<double>& v) {
+    return v.empty() ? least : std::max(least, std::sqrt(median(v)));
+  };
+  levels.flat_wave = size(flat.waves);
+  levels.ground_wave = size(ground.waves);
+  levels.noise = size(flat.grain);
+  return levels;
+}
+
+}  // namespace glintline

@@ -1,0 +1,129 @@
+#include "trace/plan_strip_model.h"
+
+#include <algorithm>
+#include <cmath>
+
+#include "math/statistics.h"
+
+namespace glintline {
+
+namespace {
+
+/// Clean steel gives back some 55 % of white light (handbook value from memory), oil and grinding less.
+constexpr double kMirrorShare = 0.5;
+/// Standard deviations of the priors on levels, as shares of the brightest level around.
+constexpr double kMirrorSpread = 0.25;
+constexpr double kLitSpread = 0.5;      ///< between the lit part's two levels, once both can be resolved
+constexpr double kLitSpreadFine = 0.1;  ///< the same where the strip is narrow
+/// Radius of the wider Gaussian that cameras subtract: 1 to 2 px is usual (by experience).
+constexpr double kSharpenSigmaPx = 1.5;
+
+double wave(int k, double n, double first, double length) { return std::cos(k * M_PI * (n - first) / length); }
+
+/// Waves of flat (share `flat`) and ground (share `ground`) at a row, from `column` on.
+void add_waves(Eigen::MatrixXd& a, int row, int column, const StripWindow& window, double flat, double ground) {
+  const double n = window.n(row);
+  for (int k = 0; k < kWaves; ++k) {
+    a(row, column + k) = flat * wave(k + 1, n, -window.behind_px, window.behind_px);
+    a(row, column + kWaves + k) = ground * wave(k + 1, n, 0, window.beyond_px);
+  }
+}
+
+/// Priors that hold the waves to the texture seen elsewhere: its variance is spread over the cosines.
+void add_wave_priors(Eigen::MatrixXd& a, int first_row, int column, const StripLevels& levels) {
+  const double share = std::sqrt(2.0 / kWaves);
+  for (int k = 0; k < kWaves; ++k) {
+    a(first_row + k, column + k) = levels.noise / (share * levels.flat_wave);
+    a(first_row + kWaves + k, column + kWaves + k) = levels.noise / (share * levels.ground_wave);
+  }
+}
+
+/// True where the lit part has the ground's own colour, dimmer.
+bool dimmed_ground(const Eigen::MatrixXd& x) {
+  const Eigen::RowVector3d lit = (x.row(kLitFirst) + x.row(kLitSecond)) / 2;
+  const Eigen::RowVector3d ground = x.row(kGround);
+  const double share = lit.dot(ground) / std::max(1e-9, ground.squaredNorm());
+  return share > 0.2 && share < 1 && (lit - share * ground).norm() < 0.25 * share * ground.norm();
+}
+
+}  // namespace
+
+double StepResponse::at(double n, double step) const {
+  const double narrow = normal_probability((n - step) / sigma_px);
+  if (sharpening == 0) return narrow;
+  const double wide = normal_probability((n - step) / std::hypot(sigma_px, kSharpenSigmaPx));
+  return (1 + sharpening) * narrow - sharpening * wide;
+}
+
+double wanted_mirror(double ground, const StripLevels& levels) {
+  return kMirrorShare * ground * levels.noise / levels.scale / kMirrorSpread;
+}
+
+Eigen::MatrixXd strip_design(const StripWindow& window, double radius_px, const StripModel& model,
+                             const StepResponse& response, const StripLevels& levels) {
+  const auto place = [&](double phi) { return -radius_px * (1 - std::sin(phi)); };
+  const double inner = place(model.start_rad);
+  const double middle = place((model.start_rad + model.horizon_rad) / 2);
+  const double horizon = place(model.horizon_rad);
+  Eigen::MatrixXd a = Eigen::MatrixXd::Zero(window.samples + kStripPriors, kStripColumns);
+  for (int i = 0; i < window.samples; ++i) {
+    const double n = window.n(i);
+    const double s0 = response.at(n, inner);
+    const double s1 = response.at(n, middle);
+    const double s2 = response.at(n, horizon);
+    const double s3 = response.at(n, 0);
+    a(i, kFlat) = 1 - s0;
+    a(i, kLitFirst) = s0 - s1;
+    a(i, kLitSecond) = s1 - s2;
+    a(i, kMirror) = s2 - s3;
+    a(i, kGround) = s3;
+    add_waves(a, i, kStripLevels, window, 1 - s0, s3);
+  }
+  const double unit = levels.noise / levels.scale;
+  // Two levels need about four blurs of lit strip to be told apart.
+  const double resolved = std::clamp((horizon - inner) / response.sigma_px / 2 - 1, 0.0, 1.0);
+  const double spread = kLitSpreadFine + resolved * (kLitSpread - kLitSpreadFine);
+  a(window.samples, kMirror) = unit / kMirrorSpread;
+  a(window.samples + 1, kLitFirst) = unit / spread;
+  a(window.samples + 1, kLitSecond) = -unit / spread;
+  a(window.samples + 2, kLitFirst) = unit;
+  add_wave_priors(a, window.samples + 3, kStripLevels, levels);
+  return a;
+}
+
+Eigen::MatrixXd plain_design(const StripWindow& window, double step, const StepResponse& response,
+                             const StripLevels& levels) {
+  Eigen::MatrixXd a = Eigen::MatrixXd::Zero(window.samples + kStripPriors, 2 + 2 * kWaves);
+  for (int i = 0; i < window.samples; ++i) {
+    const double s = response.at(window.n(i), step);
+    a(i, 0) = 1 - s;
+    a(i, 1) = s;
+    add_waves(a, i, 2, window, 1 - s, s);
+  }
+  add_wave_priors(a, window.samples + 3, 2, levels);
+  return a;
+}
+
+double prominence(const Eigen::MatrixXd& solved, const StripLevels& levels) {
+  constexpr double kWavesOver = 3;
+  const double flat = kWavesOver * levels.flat_wave;
+  const double ground = kWavesOver * levels.ground_wave;
+  const bool dimmed = dimmed_ground(solved);
+  double best = 0;
+  for (int c = 0; c < 3; ++c) {
+    const double f = solved(kFlat, c);
+    const double g = solved(kGround, c);
+    const double first = solved(kLitFirst, c);
+    const double second = solved(kLitSecond, c);
+    for (const double lit : {first, second, (first + second) / 2}) {
+      best = std::max(best, std::min((lit - f) / flat, (lit - g) / ground));
+      if (!dimmed) best = std::max(best, std::min((f - lit) / flat, (g - lit) / ground));
+    }
+    // Dark beside the flat, then bright again before the ground; or the other way round.
+    best = std::max(best, std::min({(f - first) / flat, (second - first) / ground, (second - g) / ground}));
+    best = std::max(best, std::min({(first - f) / flat, (first - second) / ground, (g - second) / ground}));
+  }
+  return best;
+}
+
+}  // namespace glintline

@@ -1,0 +1,62 @@
+#pragma once
+
+#include <Eigen/Core>
+
+#include "model/plan_outlines.h"
+
+namespace glintline {
+
+/// The picture's response to a step: blur, and the camera's sharpening of it.
+struct StepResponse {
+  double sigma_px = 1;
+  double sharpening = 0;  ///< share of a wider Gaussian that the camera subtracts
+
+  /// 0 far before the step at `at`, 1 far beyond it.
+  [[nodiscard]] double at(double n, double step) const;
+};
+
+/// Window of a profile around an assumed outline, which lies at n = 0; positive n is ground.
+struct StripWindow {
+  double behind_px = 0;
+  double beyond_px = 0;
+  int samples = 0;
+
+  static constexpr double kStepPx = 0.5;
+  [[nodiscard]] double n(int i) const { return i * kStepPx - behind_px; }
+};
+
+/// Levels of light at an edge, linear.
+struct StripLevels {
+  double scale = 1;         ///< brightest around: priors are shares of it
+  double noise = 0.01;      ///< fine-grained, of a profile's sample
+  double flat_wave = 0.01;  ///< standard deviation of the flat's coarse-grained texture along a profile
+  double ground_wave = 0.01;
+};
+
+/// Columns of the linear model: levels of the zones, then cosines by which flat and ground may wave. Shading and
+/// scratches are no strip: each surface may wave as strongly as it is seen to wave where no strip can be.
+enum StripColumn { kFlat, kLitFirst, kLitSecond, kMirror, kGround, kStripLevels };
+inline constexpr int kWaves = 3;
+inline constexpr int kStripColumns = kStripLevels + 2 * kWaves;
+/// Rows of the priors, after the samples; only the first wants something other than zero.
+inline constexpr int kStripPriors = 3 + 2 * kWaves;
+
+/// What the mirror part is expected to show: about half of the light of the ground. The value the first prior row
+/// wants, for a ground of level `ground`.
+[[nodiscard]] double wanted_mirror(double ground, const StripLevels& levels);
+
+/// Linear model of a rounding of `radius_px` whose outline lies at n = 0: rows are samples, then priors.
+[[nodiscard]] Eigen::MatrixXd strip_design(const StripWindow& window, double radius_px, const StripModel& model,
+                                           const StepResponse& response, const StripLevels& levels);
+
+/// A single step at n = `step`, flat to ground, with the same waves and rows: what is left without a strip.
+[[nodiscard]] Eigen::MatrixXd plain_design(const StripWindow& window, double step, const StepResponse& response,
+                                           const StripLevels& levels);
+
+/// How far the lit part's levels stand out from flat and ground, in usual waves of those surfaces: over 1 it is a
+/// strip of its own. Levels between those of flat and ground are no more than a soft step, which shading explains as
+/// well; a dimmer ground is the slip's mirror image, whose inner end is no landmark.
+/// in: solved levels, rows as StripColumn, columns colours.
+[[nodiscard]] double prominence(const Eigen::MatrixXd& solved, const StripLevels& levels);
+
+}  // namespace glintline
