@@ -12,7 +12,7 @@ namespace {
 
 constexpr double kMarginSquares = 0.125;  // white margin between a square's edge and its marker
 constexpr double kFullWindowPx = 7;       // each way; larger windows are sampled more sparsely off the edges
-constexpr float kEdgeBandPx = 2.5;        // either side of an edge, where every pixel counts
+constexpr float kEdgeBandPx = 3;          // either side of an edge, where every pixel counts
 constexpr double kNarrowestWindowPx = 4;
 constexpr double kFirstBlurPx = 2.2;      // wide enough to catch a guess that is 3 px off
 constexpr double kSharpestBlurPx = 0.35;  // below this a pixel's own width dominates
