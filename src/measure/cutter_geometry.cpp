@@ -191,6 +191,43 @@ bool find_plate(CutterGeometry& g, const ChainFrame& frame, const CutterOutline&
   return true;
 }
 
+/// Flanks and tip of the outline at the working corner: the top's line against a line through the front from 0.15 to
+/// 0.6 mm under it, outside the rounding.
+void find_tip(CutterGeometry& g, const ChainFrame& frame, const CutterOutline& cutter, const ProfileHeights& h) {
+  if (!cutter.outer_face_up || !g.corner_z || g.plate_high - *g.corner_z > 0.3) return;
+  std::vector<Point2> flank;
+  std::vector<Point2> all = in_frame(frame, cutter.front, h.plate_outer);
+  for (const Point2& p : all) {
+    const double under = g.plate_high - p.y();
+    if (under > 0.15 && under < 0.6) flank.push_back(p);
+  }
+  const auto front = fit_line(flank, {.loss = Loss::kTukey, .least_sigma = 0.003, .ordered = true});
+  if (!front.ok()) return;
+  const Point2 back(-std::cos(g.slope), -std::sin(g.slope));
+  Point2 down = front->line.direction;
+  if (down.y() > 0) down = -down;
+  const Point2 on_top(g.plate_high_x, g.plate_high);
+  const double cross = back.x() * down.y() - back.y() * down.x();
+  if (std::abs(cross) < 0.2) return;
+  const Point2 between = front->line.point - on_top;
+  const Point2 meeting = on_top + back * ((between.x() * down.y() - between.y() * down.x()) / cross);
+  const Point2 bisector = (back + down).normalized();
+  for (const EdgePoint& e : cutter.top) all.push_back(frame.at(e.px, h.plate_outer));
+  // The outline's points that lie within a twentieth of a millimetre of the bisector, taken along it.
+  std::vector<double> along;
+  for (const Point2& p : all) {
+    const Point2 d = p - meeting;
+    const double aside = std::abs(d.x() * bisector.y() - d.y() * bisector.x());
+    if (aside < 0.05 && std::abs(d.dot(bisector)) < 0.6) along.push_back(d.dot(bisector));
+  }
+  if (along.empty()) return;
+  CornerShape tip;
+  tip.wedge_rad = std::acos(std::clamp(back.dot(down), -1.0, 1.0));
+  tip.recession = median(along);
+  tip.u_recession = std::hypot(front->u_at(meeting), g.u_plate) / std::sin(tip.wedge_rad / 2);
+  g.tip = tip;
+}
+
 }  // namespace
 
 ChainFrame::ChainFrame(const CameraView& view, const CutterOutline& cutter, const ProfileHeights& heights)
@@ -229,6 +266,7 @@ std::optional<CutterGeometry> cutter_geometry(const CameraView& view, const Cutt
     if (shoulder > 0 && !find_plate(g, frame, cutter, heights, shoulder)) return std::nullopt;
   }
 
+  find_tip(g, frame, cutter, heights);
   std::vector<Point2> gauge;
   for (const EdgePoint& e : cutter.gauge) gauge.push_back(lower(frame, e.px, heights.gauge_outer, heights.gauge_inner));
   const auto top_of_gauge = highest(gauge);

@@ -2,6 +2,7 @@
 
 #include <optional>
 
+#include "measure/corner_rounding.h"
 #include "measure/profile_heights.h"
 #include "model/camera_view.h"
 #include "model/profile_outlines.h"
@@ -19,6 +20,7 @@ struct CutterGeometry {
   std::optional<double> corner_x;  ///< working corner
   std::optional<double> corner_z;
   std::optional<double> rear_x;    ///< rear end of the top plate
+  std::optional<CornerShape> tip;  ///< seen from outside, chisel corner
   std::optional<double> hook;      ///< angle of the chord from 0.2 to 1.0 mm under the working corner
 
   double u_plate = 0;           ///< standard uncertainties from the outlines' noise alone

@@ -50,32 +50,167 @@ std::optional<Quantity> quantity(const Evaluations& all, const Part& part, doubl
   return q;
 }
 
-CutterMeasurement measured(const CutterOutline& cutter, const CardPose& pose, const Setup& setup) {
-  CutterMeasurement m;
-  const HeightModel heights = profile_heights(setup, cutter.outer_face_up);
-  const auto all = evaluate(cutter, pose, setup);
-  if (!all) {
-    m.missing.push_back("gauge drop, length: too little of the top plate or the depth gauge stands out against the field");
-    return m;
-  }
-  const ChainFrame frame(pose.view, cutter, heights.usual);
-  m.hand = cutter.outer_face_up == frame.sees_right_side() ? Hand::kRight : Hand::kLeft;
-  const CutterGeometry& g = all->usual;
-  const double px = pose.view.mm_per_px(cutter.gauge.front().px, heights.usual.gauge_outer);
-  const double bias = kEdgeBiasPx * px;
-  m.gauge_drop_mm = quantity(*all, [](const CutterGeometry& c) { return c.drop(); },
-                             std::hypot(std::hypot(g.u_plate, g.u_gauge), bias));
-  m.top_slope_rad = quantity(*all, [](const CutterGeometry& c) { return c.slope; }, g.u_slope);
-  m.length_mm = quantity(*all,
+/// Everything that is asked of one cutter.
+struct Subject {
+  const CutterOutline& outline;
+  const CardPose& pose;
+  const Setup& setup;
+};
+
+void measure_values(CutterMeasurement& m, const Evaluations& all, double bias_mm, double blur_mm) {
+  const CutterGeometry& g = all.usual;
+  m.gauge_drop_mm = quantity(all, [](const CutterGeometry& c) { return c.drop(); },
+                             std::hypot(std::hypot(g.u_plate, g.u_gauge), bias_mm));
+  m.top_slope_rad = quantity(all, [](const CutterGeometry& c) { return c.slope; }, g.u_slope);
+  m.length_mm = quantity(all,
                          [](const CutterGeometry& c) -> std::optional<double> {
                            if (!c.corner_x || !c.rear_x) return std::nullopt;
                            return *c.corner_x - *c.rear_x;
                          },
-                         std::hypot(std::hypot(g.u_corner_x, g.u_rear_x), std::sqrt(2.0) * bias));
-  m.hook_angle_rad = quantity(*all, [](const CutterGeometry& c) { return c.hook; }, g.u_hook);
+                         std::hypot(std::hypot(g.u_corner_x, g.u_rear_x), std::sqrt(2.0) * bias_mm));
+  if (!m.length_mm) m.missing.push_back("length: rear end or working corner not seen against the field");
+  m.hook_angle_rad = quantity(all, [](const CutterGeometry& c) { return c.hook; }, g.u_hook);
+  if (!m.hook_angle_rad) {
+    m.missing.push_back("hook angle: only seen from the side plate's outer face, with the front free down to 1 mm");
+  }
+  if (!g.tip) return;
+  const auto radius = tip_radius(g.tip->wedge_rad, g.tip->recession, blur_mm);
+  if (!radius) return;
+  // The same recession read with the blur a tenth larger, and with its own uncertainty added.
+  const double by_blur = std::abs(tip_radius(g.tip->wedge_rad, g.tip->recession, 1.1 * blur_mm).value_or(0) - *radius);
+  const double by_edge =
+      tip_radius(g.tip->wedge_rad, g.tip->recession + std::hypot(g.tip->u_recession, bias_mm), blur_mm).value_or(0) -
+      *radius;
+  m.corner_rounding_um = Quantity{1000 * *radius, {{Source::kDefinition, 1000 * by_blur}, {Source::kEdge, 1000 * by_edge}}};
+}
+
+std::vector<Point2> pixels_of(const std::vector<EdgePoint>& edge) {
+  std::vector<Point2> px;
+  for (const EdgePoint& e : edge) px.push_back(e.px);
+  return px;
+}
+
+/// What was measured where, for the annotated picture.
+void draw_marks(CutterMeasurement& m, const Subject& s, const CutterGeometry& g, const ProfileHeights& h) {
+  const ChainFrame frame(s.pose.view, s.outline, h);
+  const double pitch = g.rivet_distance;
+  m.marks.push_back({MarkRole::kRivetLine,
+                     {frame.pixel({-0.3 * pitch, 0}, h.rivets), frame.pixel({1.3 * pitch, 0}, h.rivets)}, ""});
+  m.marks.push_back({MarkRole::kRivet, s.outline.rear_rivet.rim_px, ""});
+  m.marks.push_back({MarkRole::kRivet, s.outline.front_rivet.rim_px, ""});
+  m.marks.push_back({MarkRole::kTopPlate, pixels_of(s.outline.top), ""});
+  m.marks.push_back({MarkRole::kGauge, pixels_of(s.outline.gauge), ""});
+  m.marks.push_back({MarkRole::kDrop,
+                     {frame.pixel({g.gauge_high_x, g.plate_high}, h.plate_outer),
+                      frame.pixel({g.gauge_high_x, g.gauge_high}, h.gauge_outer)},
+                     m.gauge_drop_mm ? fixed(m.gauge_drop_mm->value, 2) + " mm" : ""});
+  m.marks.push_back({MarkRole::kCorner, {m.corner_px}, ""});
+  if (g.corner_x && g.rear_x && m.length_mm) {
+    m.marks.push_back({MarkRole::kLength,
+                       {frame.pixel({*g.rear_x, g.plate_high}, h.plate_outer),
+                        frame.pixel({*g.corner_x, g.plate_high}, h.plate_outer)},
+                       fixed(m.length_mm->value, 2) + " mm"});
+  }
+  if (g.hook) {
+    const Point2 from(*g.corner_x, *g.corner_z - 0.2);
+    const Point2 to = from + 0.8 * Point2(-std::cos(*g.hook), -std::sin(*g.hook)) / std::sin(*g.hook);
+    m.marks.push_back({MarkRole::kHook, {frame.pixel(from, h.plate_outer), frame.pixel(to, h.plate_outer)}, ""});
+  }
+}
+
+/// The number of the tag that lies nearest to a cutter, at most two and a half pitches away.
+std::optional<int> number_beside(const CutterOutline& cutter, const CardPose& pose) {
+  const Point2 rear = pose.view.at_height(cutter.rear_rivet.centre_px, 0);
+  const Point2 front = pose.view.at_height(cutter.front_rivet.centre_px, 0);
+  const Point2 middle = 0.5 * (rear + front);
+  // Half the distance to the next cutter, four pitches on, and a little more across the chain.
+  double nearest = 2.5 * (front - rear).norm();
+  std::optional<int> number;
+  for (const NumberTag& tag : pose.tags) {
+    const Point2 centre = 0.25 * (tag.corners_px[0] + tag.corners_px[1] + tag.corners_px[2] + tag.corners_px[3]);
+    const Point2 away = pose.view.at_height(centre, 0) - middle;
+    if (std::abs(away.dot((front - rear).normalized())) > 2 * (front - rear).norm()) continue;
+    if (away.norm() < nearest) {
+      nearest = away.norm();
+      number = tag.number;
+    }
+  }
+  return number;
+}
+
+CutterMeasurement measured(const Subject& s) {
+  CutterMeasurement m;
+  m.number = number_beside(s.outline, s.pose);
+  const HeightModel heights = profile_heights(s.setup, s.outline.outer_face_up);
+  const auto all = evaluate(s.outline, s.pose, s.setup);
+  if (!all) {
+    m.missing.push_back("gauge drop, length: too little of the top plate or the depth gauge stands out against the field");
+    return m;
+  }
+  const ChainFrame frame(s.pose.view, s.outline, heights.usual);
+  const CutterGeometry& g = all->usual;
+  m.hand = s.outline.outer_face_up == frame.sees_right_side() ? Hand::kRight : Hand::kLeft;
   const Point2 corner(g.corner_x.value_or(g.plate_high_x), g.corner_z.value_or(g.plate_high));
   m.corner_px = frame.pixel(corner, heights.usual.plate_outer);
+  const double px = s.pose.view.mm_per_px(m.corner_px, heights.usual.plate_outer);
+  measure_values(m, *all, kEdgeBiasPx * px, s.outline.blur_px * px);
+  m.missing.push_back("edge angle, edge radius, chips: need a photograph from above (plan)");
+  draw_marks(m, s, g, heights.usual);
   return m;
+}
+
+/// Pitch from all rivets in the picture: half the distance over three neighbours, the median of all such.
+std::optional<double> pitch_of(const ProfileOutlines& outlines, const CameraView& view, double height_mm) {
+  std::vector<double> halves;
+  for (std::size_t i = 0; i + 2 < outlines.rivets.size(); ++i) {
+    const auto place = [&](std::size_t k) { return view.at_height(outlines.rivets[k].centre_px, height_mm); };
+    const double first = (place(i + 1) - place(i)).norm();
+    const double second = (place(i + 2) - place(i + 1)).norm();
+    if (std::max(first, second) > 1.3 * std::min(first, second)) continue;  // a head between them was not seen
+    halves.push_back(0.5 * (place(i + 2) - place(i)).norm());
+  }
+  if (halves.empty()) return std::nullopt;
+  return median(halves);
+}
+
+std::optional<Quantity> pitch(const ProfileOutlines& outlines, const CardPose& pose, const Setup& setup) {
+  const HeightModel heights = profile_heights(setup, true);
+  const auto value = pitch_of(outlines, pose.view, heights.usual.rivets);
+  if (!value) return std::nullopt;
+  // Heads are aligned to each other to some hundredths; highlights that wander over the domes stretch the whole row by
+  // up to about half a percent (by experiment: tests/accuracy).
+  Quantity q{*value, {{Source::kEdge, 0.03 / std::sqrt(outlines.rivets.size() / 3.0)}, {Source::kDefinition, 0.004 * *value}}};
+  for (const ViewVariation& v : pose.variations) {
+    if (const auto moved = pitch_of(outlines, v.view, heights.usual.rivets)) {
+      q.budget.push_back({v.source, std::abs(*moved - *value)});
+    }
+  }
+  for (const HeightVariation& v : heights.variations) {
+    if (const auto moved = pitch_of(outlines, pose.view, v.heights.rivets)) {
+      q.budget.push_back({v.source, std::abs(*moved - *value)});
+    }
+  }
+  return q;
+}
+
+/// What the measured pitch says of scale and sheet.
+std::optional<std::string> pitch_note(const Quantity& measured, const Setup& setup) {
+  // Real pitches of common chain, mm (trade tables; 3/8 in chain is often 9.32).
+  constexpr double kReal[] = {6.35, 8.25, 9.32, 9.525, 10.26};
+  const double u95 = kCoverage * measured.u();
+  if (!setup.chain.pitch_mm) return std::nullopt;
+  const double off = measured.value - *setup.chain.pitch_mm;
+  if (std::abs(off) <= u95) return std::nullopt;
+  double nearest = kReal[0];
+  for (const double p : kReal) {
+    if (std::abs(p - measured.value) < std::abs(nearest - measured.value)) nearest = p;
+  }
+  std::string note = "pitch measured " + fixed(measured.value, 3) + " +- " + fixed(u95, 3) + " mm, sheet says " +
+                     fixed(*setup.chain.pitch_mm, 3) + ": ";
+  note += std::abs(nearest - measured.value) <= u95 && nearest != *setup.chain.pitch_mm
+              ? "the sheet may be another chain's (nearest real pitch " + fixed(nearest, 3) + ")"
+              : "check the print's scale, the stand-off, and that the chain lies taut";
+  return note;
 }
 
 }  // namespace
@@ -83,7 +218,23 @@ CutterMeasurement measured(const CutterOutline& cutter, const CardPose& pose, co
 Measurements measure_profile(const ProfileOutlines& outlines, const CardPose& pose, const Setup& setup) {
   Measurements result;
   result.view = ViewKind::kProfile;
-  for (const CutterOutline& cutter : outlines.cutters) result.cutters.push_back(measured(cutter, pose, setup));
+  for (const CutterOutline& cutter : outlines.cutters) result.cutters.push_back(measured({cutter, pose, setup}));
+  if (!result.cutters.empty()) {
+    const HeightModel heights = profile_heights(setup, outlines.cutters.front().outer_face_up);
+    result.mm_per_px = pose.view.mm_per_px(result.cutters.front().corner_px, heights.usual.plate_outer);
+  }
+  result.pitch_mm = pitch(outlines, pose, setup);
+  if (result.pitch_mm) {
+    if (const auto note = pitch_note(*result.pitch_mm, setup)) result.notes.push_back(*note);
+  }
+  for (const std::string& warning : pose.warnings) result.notes.push_back(warning);
+  for (const Point2& px : outlines.cutters_elsewhere_px) {
+    CutterMeasurement named;
+    named.over_field = false;
+    named.corner_px = px;
+    named.missing.push_back("everything: the cutter lies over the squares or leaves the picture; shift the chain");
+    result.cutters.push_back(named);
+  }
   return result;
 }
 
