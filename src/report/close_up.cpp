@@ -127,7 +127,9 @@ cv::Mat close_up_picture(const cv::Mat& bgr, const CloseUp& close_up) {
   Point2 ratio(1, 1);
   if (scale < 0.75) {
     cv::Mat reduced;
-    cv::resize(part, reduced, cv::Size(), scale, scale, cv::INTER_AREA);
+    // The size is given, not the factor: with a factor OpenCV rounds the size but keeps the unrounded ratio.
+    const auto shrunk = [scale](int length) { return std::max(1, static_cast<int>(std::lround(scale * length))); };
+    cv::resize(part, reduced, cv::Size(shrunk(part.cols), shrunk(part.rows)), 0, 0, cv::INTER_AREA);
     ratio = {static_cast<double>(reduced.cols) / part.cols, static_cast<double>(reduced.rows) / part.rows};
     part = reduced;
   }

@@ -62,8 +62,9 @@ std::vector<std::string> reasons_of(const InspectedCutter& cutter) {
 
 std::string with_u95(const Quantity& quantity, int decimals, const std::string& sign) {
   const double unit = std::pow(10.0, decimals);
-  // A hair less, so that 0.03 does not become 0.04 through the last binary digit.
-  const double u95 = std::ceil(kCoverage * quantity.u() * unit - 1e-6) / unit;
+  // Up to a twentieth of the last digit is let go: 0.0301 reads 0.03, 0.031 reads 0.04.
+  constexpr double kLetGo = 0.05;
+  const double u95 = std::max(1.0, std::ceil(kCoverage * quantity.u() * unit - kLetGo)) / unit;
   return fixed(quantity.value, decimals) + sign + fixed(u95, decimals);
 }
 

@@ -23,7 +23,7 @@ namespace glintline {
 [[nodiscard]] std::vector<std::string> reasons_of(const InspectedCutter& cutter);
 
 /// `value +- u95`, both with `decimals` places; the uncertainty is rounded up, so that it never reads as nothing
-/// (JCGM 100:2008, 7.2.6). `sign` is "±" or "+-".
+/// (JCGM 100:2008, 7.2.6; a twentieth of the last digit is let go). `sign` is "±" or "+-".
 [[nodiscard]] std::string with_u95(const Quantity& quantity, int decimals, const std::string& sign);
 
 /// `text` with "±" where the rooms before wrote plain "+-".

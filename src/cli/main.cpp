@@ -1,0 +1,112 @@
+#include <spdlog/sinks/stdout_sinks.h>
+#include <spdlog/spdlog.h>
+
+#include <CLI/CLI.hpp>
+#include <clocale>
+#include <exception>
+
+#include "cli/card_command.h"
+#include "cli/exit_code.h"
+#include "cli/look_command.h"
+#include "pipeline/inspect.h"
+#include "report/words.h"
+
+namespace glintline {
+namespace {
+
+constexpr const char* kSafety =
+    "Before taking pictures: engine off and plug or battery out, chain cold, gloves on.\n";
+
+constexpr const char* kLookExamples =
+    "Examples:\n"
+    "  glintline look c07.jpg c08.jpg\n"
+    "  glintline look --pitch 9.32 --draw marked pictures/\n"
+    "  glintline look --setup bench.toml --json - pictures/ > today.json\n";
+
+std::string footer(const std::string& examples) {
+  return examples + "\n" + kExitCodeHelp + "\n\n" + kSafety + kAdviceLine;
+}
+
+void add_look(CLI::App& app, LookOptions& options) {
+  CLI::App* look = app.add_subcommand("look", "Measure the cutters in photographs that show the card, and judge them");
+  look->add_option("photo", options.photos, "JPEG or PNG files, or folders of them")->required();
+  look->add_option("--json", options.json, "Write all values as JSON to this file; - is standard output");
+  look->add_option("--csv", options.csv, "Write one row a cutter as CSV to this file; - is standard output");
+  look->add_option("--draw", options.draw, "Put annotated pictures into this folder");
+  look->add_option("--setup", options.setup, "Set-up file (TOML) that holds any of the following");
+  look->add_option("--chain", options.chain, "The chain's sheet (TOML): pitch, thicknesses, limits");
+  look->add_option("--camera", options.camera, "Camera file: a calibration of this camera");
+  look->add_option("--standoff", options.stand_off,
+                   "Height of the upper outer face (profile) or of the top plates (plan) over the card, mm: 5.5+-0.3");
+  look->add_option("--pitch", options.pitch, "The chain's true pitch, mm: 9.32");
+  look->add_option("--printed", options.printed, "Check bars as measured on the print, mm: 99.8x100.1");
+  look->add_option("--view", options.view, "How the pictures look at the chain; told from the picture if not given")
+      ->check(CLI::IsMember({"profile", "plan"}));
+  look->footer(footer(kLookExamples));
+}
+
+void add_card(CLI::App& app, CardCommandOptions& options) {
+  CLI::App* card = app.add_subcommand("card", "Draw the card to print, its number tags, or the block for plan views");
+  card->add_option("kind", options.kind, "wide (phone) or close (macro)")->capture_default_str()->check(CLI::IsMember({"wide", "close"}));
+  card->add_option("--square", options.square_mm, "Side of a square, mm; 5 for wide, 2 for close");
+  card->add_option("--tags", options.tags, "Number tags for these cutters instead: 7 or 1-36");
+  card->add_flag("--block", options.block, "The block and rails that hold chain and card, instead");
+  card->add_flag("--cut-out", options.cut_out, "The field as an opening: put strongly coloured paper behind it");
+  card->add_option("--slot", options.slot_mm, "Width of the slot that the chain passes through, mm");
+  card->add_option("--chain-height", options.chain_height_mm, "Block: from where the links stand to the top plates, mm");
+  card->add_option("--paper", options.paper, "a4 or letter")->capture_default_str()->check(CLI::IsMember({"a4", "letter"}));
+  card->add_option("--dpi", options.dpi, "Resolution of a PNG")->capture_default_str();
+  card->add_option("--output", options.output, "A .pdf or .png file; else a PDF in this folder");
+  card->footer(footer("Examples:\n  glintline card wide\n  glintline card close --paper letter --output card.png\n"
+                      "  glintline card --tags 1-36\n"));
+}
+
+/// CLI11's complaint in one line with what to do.
+ExitCode usage_error(const CLI::App& app, const CLI::ParseError& error) {
+  const auto chosen = app.get_subcommands();
+  const std::string command = chosen.empty() ? "glintline" : "glintline " + chosen.front()->get_name();
+  spdlog::error("{}; see {} --help", error.what(), command);
+  return ExitCode::kUsage;
+}
+
+ExitCode run(int count, char** words) {
+  CLI::App app("Measures saw-chain cutters in close-up photographs, and says which to leave, file or retire.",
+               "glintline");
+  LookOptions look_options;
+  CardCommandOptions card_options;
+  bool verbose = false;
+  app.set_version_flag("--version", std::string("glintline ") + program_version());
+  app.add_flag("-v,--verbose", verbose, "Tell on standard error what is going on");
+  app.require_subcommand(1);
+  app.fallthrough();
+  app.footer(footer("More: glintline look --help, glintline card --help\n"));
+  add_look(app, look_options);
+  add_card(app, card_options);
+  try {
+    app.parse(count, words);
+  } catch (const CLI::Success& help_or_version) {
+    app.exit(help_or_version);
+    return ExitCode::kDone;
+  } catch (const CLI::ParseError& error) {
+    return usage_error(app, error);
+  }
+  if (verbose) spdlog::set_level(spdlog::level::info);
+  return app.got_subcommand("look") ? look(look_options) : draw_sheet(card_options);
+}
+
+}  // namespace
+}  // namespace glintline
+
+int main(int count, char** words) {
+  // Characters only: numbers keep their decimal point whatever the user's language.
+  std::setlocale(LC_CTYPE, "");
+  spdlog::set_default_logger(spdlog::stderr_logger_mt("glintline"));
+  spdlog::set_pattern("%n: %v");
+  spdlog::set_level(spdlog::level::warn);
+  try {
+    return static_cast<int>(glintline::run(count, words));
+  } catch (const std::exception& failure) {
+    spdlog::error("stopped by something unforeseen ({}): please report it with the command", failure.what());
+    return static_cast<int>(glintline::ExitCode::kUnforeseen);
+  }
+}
