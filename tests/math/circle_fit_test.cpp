@@ -73,7 +73,7 @@ struct Honesty {
 };
 
 Honesty share_within_two_u(double span_rad, double sigma, const FitOptions& options, bool strays) {
-  constexpr int kRuns = 2000;
+  constexpr int kRuns = 1000;
   Honesty h;
   for (int run = 0; run < kRuns; ++run) {
     std::mt19937 random(run);
@@ -89,12 +89,12 @@ Honesty share_within_two_u(double span_rad, double sigma, const FitOptions& opti
   return {h.radius / kRuns, h.x / kRuns};
 }
 
-// 2 u with 57 degrees of freedom hold 95.0 %; 0.02 is four sigma of 2000 runs.
+// 2 u with 57 degrees of freedom hold 95.0 %; 0.03 is four sigma of 1000 runs.
 TEST(CircleFit, CovarianceIsHonestOnWholeCirclesAndArcs) {
   for (const double span : {6.0, 2.0, 1.2}) {
     const Honesty h = share_within_two_u(span, 0.02, {}, false);
-    EXPECT_NEAR(h.radius, 0.95, 0.02) << span;
-    EXPECT_NEAR(h.x, 0.95, 0.02) << span;
+    EXPECT_NEAR(h.radius, 0.95, 0.03) << span;
+    EXPECT_NEAR(h.x, 0.95, 0.03) << span;
   }
 }
 

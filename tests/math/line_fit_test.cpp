@@ -105,7 +105,7 @@ struct Honesty {
 
 template <typename Noise>
 Honesty share_within_two_u(int count, const FitOptions& options, Noise noise) {
-  constexpr int kRuns = 2000;
+  constexpr int kRuns = 1000;
   const Line2 truth{Point2(40, -7), Point2(std::cos(0.4), std::sin(0.4))};
   Honesty honesty;
   for (int run = 0; run < kRuns; ++run) {
@@ -130,12 +130,12 @@ std::vector<double> white(std::mt19937& random, int count) {
   return errors;
 }
 
-// 2 u of 40 points with 38 degrees of freedom hold 94.7 %; 0.02 is four sigma of 2000 runs.
+// 2 u of 40 points with 38 degrees of freedom hold 94.7 %; 0.03 is four sigma of 1000 runs.
 TEST(LineFit, CovarianceIsHonestForEveryLoss) {
   for (const Loss loss : {Loss::kSquares, Loss::kHuber, Loss::kTukey}) {
     const Honesty h = share_within_two_u(40, {.loss = loss}, white);
-    EXPECT_NEAR(h.within_place, 0.947, 0.02) << static_cast<int>(loss);
-    EXPECT_NEAR(h.within_angle, 0.947, 0.02) << static_cast<int>(loss);
+    EXPECT_NEAR(h.within_place, 0.947, 0.03) << static_cast<int>(loss);
+    EXPECT_NEAR(h.within_angle, 0.947, 0.03) << static_cast<int>(loss);
   }
 }
 
