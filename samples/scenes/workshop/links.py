@@ -27,7 +27,8 @@ class Cutter:
 
     @property
     def mesh(self) -> Mesh:
-        return joined([self.tooth.mesh, self.body])
+        burr = self.tooth.burr()
+        return joined([self.tooth.mesh, self.body] + ([burr] if burr else []))
 
     def gauge_vertices(self) -> np.ndarray:
         v = self.body.vertices
@@ -48,7 +49,7 @@ def build_cutter(chain: ChainShape, state: CutterState) -> Cutter:
     top = tooth.mesh.vertices[:, 2].max()
     aim = top - state.drop_mm
     height = aim
-    for _ in range(4):
+    for _ in range(3):
         cutter = _body_for(chain, state, tooth, height)
         height += aim - cutter.gauge_vertices()[:, 2].max()
     return cutter

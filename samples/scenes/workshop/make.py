@@ -11,7 +11,7 @@ from .scene import Scene
 from .truth import truth_of
 
 
-def make_photograph(scene: Scene, out: Path, scale: float = 1.0, threads: int = 2, grid: int = 3, keep: Path | None = None) -> dict:
+def make_photograph(scene: Scene, out: Path, scale: float = 1.0, threads: int = 2, grid: int = 2, keep: Path | None = None) -> dict:
     """Writes `out` (JPEG) and the truth beside it (.json); returns the truth. keep: folder for POV-Ray's files."""
     out = Path(out)
     out.parent.mkdir(parents=True, exist_ok=True)

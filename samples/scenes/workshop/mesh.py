@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Callable, Sequence
 
 import numpy as np
-from scipy.spatial import Delaunay
+from scipy.spatial import Delaunay, cKDTree
 
 ARC_SAGITTA_MM = 0.0004
 WALL_STEP_MM = 0.15
@@ -99,9 +99,7 @@ def filled(outline: np.ndarray, grid_mm: float) -> tuple[np.ndarray, np.ndarray]
     grid = np.c_[xs.ravel(), zs.ravel()]
     grid = grid[inside(grid, outline)]
     if len(grid):
-        nearest = np.min(
-            [np.hypot(grid[:, 0] - p[0], grid[:, 1] - p[1]) for p in outline[:: max(1, len(outline) // 1500)]], axis=0
-        )
+        nearest = cKDTree(outline).query(grid)[0]
         grid = grid[nearest > grid_mm * 0.4]
     points = np.concatenate([outline, grid])
     triangles = Delaunay(points).simplices

@@ -32,7 +32,7 @@ class Shot:
     passes: dict[str, tuple[float, float]]
 
 
-def take(scene: Scene, folder: Path, scale: float = 1.0, threads: int = 2, grid: int = 3) -> Shot:
+def take(scene: Scene, folder: Path, scale: float = 1.0, threads: int = 2, grid: int = 2) -> Shot:
     """Renders a scene as the *stored* picture; scale: of the picture's side lengths (1 = full size)."""
     began = time.time()
     camera = scene.camera.resized(scale)
@@ -113,10 +113,11 @@ def compose(scene: Scene, camera: Camera, pov: PovScene, card: CardTexture, grid
     plan = scene.view == "plan"
     low = window.scaled(LOW_RES)
     sheet = through_lens(pov.sheet(low), low, directions, cv2.INTER_LINEAR)
+    ground = through_lens(pov.ground(low), low, directions, cv2.INTER_LINEAR)
     if plan:
-        ground = through_lens(pov.under(window, 2), window, directions)
-    else:
-        ground = through_lens(pov.ground(low), low, directions, cv2.INTER_LINEAR)
+        strip = window.cropped(*slot_box(scene, pov, window))
+        below = through_lens_exactly(np.dstack([pov.under(strip, 1), np.ones((strip.height, strip.width), np.float32)]), strip, directions, 1)
+        ground = np.where(below[:, :, 3:4] > 0.999, below[:, :, :3], ground)
     layer = card_layer(scene, pov, card, directions)
     cover = layer[:, :, 3:4]
     focus = focus_distance(scene, pov)
@@ -150,8 +151,31 @@ def through_lens_exactly(picture: np.ndarray, window: Window, directions: np.nda
     return out
 
 
+def slot_box(scene: Scene, pov: PovScene, window: Window) -> tuple[int, int, int, int]:
+    """The part of the pinhole picture in which the chain may show through the slot or beside the card."""
+    w, h = scene.board_mm()
+    reach = scene.slot.width_mm / 2 + 1.0 if scene.slot else 8.0
+    middle = h / 2 + (scene.slot.offset_mm if scene.slot else 0.0)
+    ends = np.array([[x, y, z] for x in (-0.5 * w, 1.5 * w) for y in (middle - reach, middle + reach) for z in (0.0, 8.0)])
+    chain = scene.board_from_chain()
+    along = chain[0] @ np.array([[x, y, z] for x in (scene.chain_x - w, scene.chain_x + w) for y in (-4.0, 4.0) for z in (-9.0, 6.0)]).T
+    return _box_of(np.concatenate([ends, along.T + chain[1]]), pov, window)
+
+
+def _box_of(board: np.ndarray, pov: PovScene, window: Window) -> tuple[int, int, int, int]:
+    seen = pov.pose.to_camera(board)
+    seen = seen[seen[:, 2] > 5]
+    px = seen[:, :2] / seen[:, 2:] * window.focal_px + window.axis
+    pad = 30
+    x0, y0 = np.maximum(np.floor(px.min(0)).astype(int) - pad, 0)
+    x1, y1 = np.minimum(np.ceil(px.max(0)).astype(int) + pad, [window.width, window.height])
+    return int(x0), int(y0), int(x1), int(y1)
+
+
 def chain_box(scene: Scene, pov: PovScene, window: Window, plan: bool) -> tuple[int, int, int, int]:
     """The part of the pinhole picture in which steel (plan: steel over the card) can be seen."""
+    if scene.surface.dirt >= 2:
+        return 0, 0, window.width, window.height  # sawdust lies everywhere
     rotation, origin = scene.board_from_chain()
     points = []
     for part in scene.run.parts:
@@ -163,13 +187,7 @@ def chain_box(scene: Scene, pov: PovScene, window: Window, plan: bool) -> tuple[
     if scene.mounting == "bar":
         ends = np.array([[x, y, z] for x in (-150.0, 150.0) for y in (-4.0, 4.0) for z in (-5.0, -60.0)])
         board = np.concatenate([board, ends @ rotation.T + origin])
-    seen = pov.pose.to_camera(board)
-    seen = seen[seen[:, 2] > 5]
-    px = seen[:, :2] / seen[:, 2:] * window.focal_px + window.axis
-    pad = 30
-    x0, y0 = np.maximum(np.floor(px.min(0)).astype(int) - pad, 0)
-    x1, y1 = np.minimum(np.ceil(px.max(0)).astype(int) + pad, [window.width, window.height])
-    return int(x0), int(y0), int(x1), int(y1)
+    return _box_of(board, pov, window)
 
 
 # --- focus ------------------------------------------------------------------------------------------------------------

@@ -87,19 +87,21 @@ class PovScene:
         side = side / np.linalg.norm(side) if np.linalg.norm(side) > 1e-6 else np.array([1.0, 0, 0])
         return centre, side, np.cross(way, side)
 
-    def lights_text(self) -> str:
+    def lights_text(self, fine: bool = True) -> str:
+        """fine: soft shadows sampled finely, as the card needs; on steel coarser ones do, at a third of the time."""
         light = self.scene.light
+        self._shadow = "5, 5 adaptive 1" if fine else "3, 3 adaptive 0"
         colour = np.array([1 + 0.18 * light.warmth, 1.0, 1 - 0.3 * light.warmth])
         text = ""
         if light.kind == "window":
-            text += self._panel(light.azimuth_deg, light.elevation_deg, 620, 420, 620, colour * 1.0, 3.2, 5)
+            text += self._panel(light.azimuth_deg, light.elevation_deg, 620, 420, 620, colour * 1.0, 3.2)
         elif light.kind == "lamp":
-            text += self._panel(light.azimuth_deg, light.elevation_deg, 380, 70, 70, colour * 1.1, 14, 4)
+            text += self._panel(light.azimuth_deg, light.elevation_deg, 380, 70, 70, colour * 1.1, 14)
         elif light.kind == "two lamps":
-            text += self._panel(light.azimuth_deg, light.elevation_deg, 450, 110, 110, colour * 0.65, 9, 4)
-            text += self._panel(light.azimuth_deg + 145, light.elevation_deg + 8, 450, 110, 110, colour * 0.5, 7, 4)
+            text += self._panel(light.azimuth_deg, light.elevation_deg, 450, 110, 110, colour * 0.65, 9)
+            text += self._panel(light.azimuth_deg + 145, light.elevation_deg + 8, 450, 110, 110, colour * 0.5, 7)
         elif light.kind == "overcast":
-            text += self._panel(light.azimuth_deg, 86, 900, 1300, 1300, colour * 0.75, 0.9, 6)
+            text += self._panel(light.azimuth_deg, 86, 900, 1300, 1300, colour * 0.75, 0.9)
         elif light.kind == "ring":
             text += self._ring(colour)
         else:
@@ -111,12 +113,12 @@ class PovScene:
         text += (f"light_source {{ {vec(np.array([w / 2, h / 2, 0]) + up * 800)} color rgb {light.fill / LEVELS:.6f} shadowless }}\n")
         return text
 
-    def _panel(self, azimuth, elevation, distance, width, height, colour, glow, samples) -> str:
+    def _panel(self, azimuth, elevation, distance, width, height, colour, glow) -> str:
         centre, side, over = self._frame_at(azimuth, elevation, distance)
         corners = [centre + a * side * width / 2 + b * over * height / 2 for a, b in ((-1, -1), (1, -1), (1, 1), (-1, 1))]
         points = ",".join(vec(c) for c in [*corners, corners[0]])
         return (f"light_source {{ {vec(centre)} color rgb {vec(colour / LEVELS)} area_light {vec(side * width)}, {vec(over * height)},"
-                f" {samples}, {samples} adaptive 1 jitter }}\n"
+                f" {self._shadow} jitter }}\n"
                 f"polygon {{ 5, {points} pigment {{ rgb {vec(colour / colour.max())} }} finish {{ ambient 0 diffuse 0 emission {glow / LEVELS:.6f} }}"
                 f" no_image no_shadow }}\n")
 
@@ -186,19 +188,27 @@ class PovScene:
         colour = linear_from_srgb(FIELD_SRGB[self.scene.field_colour])
         text = ""
         for corners in slip_corners(self.scene):
-            points = ",".join(vec(c) for c in [*corners, corners[0]])
-            text += f"polygon {{ 5, {points} texture {{ pigment {{ rgb {vec(colour)} }} finish {{ ambient 0 diffuse 1 }} }} }}\n"
+            text += quad_text(corners, f"pigment {{ rgb {vec(colour)} }} finish {{ ambient 0 diffuse 1 }}")
         return text
 
-    # --- the chain --------------------------------------------------------------------------------------------------
-    def matrix_of(self, part: Part) -> str:
-        rotation, origin = self.scene.board_from_chain()
-        sign = 1.0 if part.left else -1.0
-        linear = rotation @ np.diag([1.0, sign, 1.0])
-        at = origin + rotation @ np.array([part.x, 0, 0])
-        rows = ", ".join(",".join(f"{c:.9g}" for c in linear[:, i]) for i in range(3))
-        return f"matrix <{rows}, {','.join(f'{c:.9g}' for c in at)}>"
+    def specks_text(self, texture: str | None = None) -> str:
+        """Sawdust lying on the card, more of it the dirtier the scene."""
+        count = {0: 0, 1: 0, 2: 45, 3: 110}[self.scene.surface.dirt]
+        rng = np.random.default_rng(self.scene.surface.seed + 8)
+        w, h = self.scene.board_mm()
+        pieces = []
+        for _ in range(count):
+            size = np.array([rng.uniform(0.25, 1.3), rng.uniform(0.1, 0.45), rng.uniform(0.03, 0.1)]) / 2
+            x, y = rng.uniform(-0.1, 1.1) * w, rng.uniform(-0.1, 1.1) * h
+            tint = rng.uniform(0.6, 1.1) * np.array([0.52, 0.34, 0.17])
+            if self.scene.slot and abs(y - h / 2) < self.scene.slot.width_mm / 2 + 1:
+                continue
+            own = texture or f"pigment {{ rgb {vec(tint)} }} finish {{ ambient 0 diffuse 0.9 }}"
+            pieces.append(f"box {{ {vec(-size)}, {vec(size)} texture {{ {own} }} rotate <{rng.uniform(-12, 12):.2f},{rng.uniform(-12, 12):.2f},"
+                          f"{rng.uniform(0, 180):.2f}> translate <{x:.4f},{y:.4f},{-size[2] - rng.uniform(0.02, 0.2):.4f}> }}\n")
+        return "".join(pieces)
 
+    # --- the chain --------------------------------------------------------------------------------------------------
     def chain_text(self, hide: str = "", texture: str | None = None, clip_above: bool = False) -> str:
         rng = np.random.default_rng(self.scene.surface.seed + 3)
         clip = "clipped_by { plane { <0,0,1>, 0 } }" if clip_above else ""
@@ -206,8 +216,8 @@ class PovScene:
         for part in self.scene.run.parts:
             shift = vec(rng.uniform(-50, 50, 3))
             own = f"texture {{ Steel_{part.kind} translate {shift} }}" if texture is None else ""
-            extra = engraving(self.scene, part) if texture is None else ""
-            pieces.append(f"object {{ Mesh_{part.mesh_name} {own} {self.matrix_of(part)} {hide} {clip} }}\n" + extra)
+            extra = engraving(self.scene, part) if texture is None and not hide else ""
+            pieces.append(f"object {{ Mesh_{part.mesh_name} {own} {scene_matrix(self.scene, part)} {hide} {clip} }}\n" + extra)
         body = "".join(pieces)
         if texture is None:
             return body
@@ -228,20 +238,29 @@ class PovScene:
 
     # --- passes -----------------------------------------------------------------------------------------------------
     def header(self, window: Window) -> str:
-        return ("#version 3.7;\nglobal_settings { assumed_gamma 1.0 max_trace_level 5 ambient_light rgb 1 }\n"
+        return ("#version 3.7;\nglobal_settings { assumed_gamma 1.0 max_trace_level 3 ambient_light rgb 1 }\n"
                 "#include \"meshes.inc\"\n" + steel_textures(self.scene) + self.camera_text(window))
 
     def steel(self, window: Window, over_card_only: bool, grid: int) -> np.ndarray:
-        """Linear red, green, blue (premultiplied by coverage) and coverage of the chain, float32."""
-        text = self.header(window) + self.lights_text() + self.card_text() + self.ground_text(False)
+        """Linear red, green, blue (premultiplied by coverage) and coverage of the chain, float32.
+
+        Two renderings: the shading, smoothed only where neighbours differ much, and the coverage by many cheap rays at
+        every outline, since outlines are what photographs are measured by.
+        """
+        text = self.header(window) + self.lights_text(fine=False) + self.card_text() + self.ground_text(False)
         text += self.chain_text(clip_above=over_card_only) + self.bar_text()
-        text += self.slip_text() if over_card_only else ""
-        return self.run_pov("steel_over" if over_card_only else "steel", text, window, grid, alpha=True)
+        text += self.slip_text() + self.specks_text()
+        shading = self.run_pov("steel", text, window, grid, alpha=True, threshold=0.05)
+        flat = "pigment { rgb 1 } finish { ambient 0 diffuse 0 emission 1 }"
+        text = self.header(window) + self.chain_text(texture=flat, clip_above=over_card_only) + self.bar_text(texture=flat)
+        text += self.slip_text() + self.specks_text(flat)
+        cover = self.run_pov("cover", text, window, 4, alpha=True)[:, :, 3]
+        return np.dstack([_grown(shading) * cover[:, :, None], cover])
 
     def under(self, window: Window, grid: int) -> np.ndarray:
         """Plan: everything that shows through the slot."""
-        text = self.header(window) + self.lights_text() + self.card_text() + self.ground_text(True) + self.chain_text()
-        return self.run_pov("under", text, window, grid, alpha=False)
+        text = self.header(window) + self.lights_text(fine=False) + self.card_text() + self.ground_text(True) + self.chain_text()
+        return self.run_pov("under", text, window, grid, alpha=False, threshold=0.05)
 
     def sheet(self, window: Window) -> np.ndarray:
         text = self.header(window) + self.lights_text() + self.chain_text(hide="no_image") + self.bar_text("no_image")
@@ -263,13 +282,13 @@ class PovScene:
         cover = picture[:, :, 3]
         return np.where(cover > 0.5, picture[:, :, 0] / LEVELS * DEPTH_RANGE_MM, 0).astype(np.float32)
 
-    def run_pov(self, name: str, text: str, window: Window, grid: int, alpha: bool) -> np.ndarray:
-        """grid: samples per pixel side where neighbours differ."""
+    def run_pov(self, name: str, text: str, window: Window, grid: int, alpha: bool, threshold: float = 0.01) -> np.ndarray:
+        """grid: samples per pixel side where neighbours differ by more than the threshold."""
         (self.folder / f"{name}.pov").write_text(text)
         png = self.folder / f"{name}.png"
         command = ["povray", f"+I{name}.pov", f"+O{name}.png", f"+W{window.width}", f"+H{window.height}", "+FN16",
                    "File_Gamma=1.0", "-D", f"+WT{self.threads}", "+UA" if alpha else "-UA", "-GA", "-P"]
-        command += ["+AM1", f"+R{grid}", "+A0.003", "-J"] if grid > 1 else ["-A"]
+        command += ["+AM1", f"+R{grid}", f"+A{threshold}", "-J"] if grid > 1 else ["-A"]
         began = time.time(), os.times().children_user
         done = subprocess.run(command, cwd=self.folder, capture_output=True, text=True)
         if done.returncode != 0 or not png.exists():
@@ -282,6 +301,16 @@ class PovScene:
         if alpha:
             picture[:, :, :3] *= picture[:, :, 3:4]
         return picture
+
+
+def _grown(shading: np.ndarray) -> np.ndarray:
+    """Colour without coverage, carried three pixels beyond the outline."""
+    cover = shading[:, :, 3]
+    colour = shading[:, :, :3] / np.maximum(cover, 1 / 64)[:, :, None]
+    weight = (cover > 0.4).astype(np.float32)
+    blurred = cv2.GaussianBlur(colour * weight[:, :, None], (7, 7), 1.2)
+    near = cv2.GaussianBlur(weight, (7, 7), 1.2)
+    return np.where(weight[:, :, None] > 0, colour, blurred / np.maximum(near, 1e-4)[:, :, None])
 
 
 def slip_corners(scene: Scene) -> list[list[np.ndarray]]:
@@ -350,12 +379,47 @@ def steel_textures(scene: Scene) -> str:
                        f" normal {{ bozo 0.6 scale 0.15 }} finish {{ ambient 0 diffuse 0.8 }} }}")
         if s.dirt > 0:
             edge = 0.86 - 0.13 * s.dirt
-            layers += (f" texture {{ pigment {{ bozo turbulence 1.1 octaves 6 color_map {{ [0 rgbt 1] [{edge - 0.08:.3f} rgbt <0.12,0.09,0.06,1>] [{edge:.3f} rgbt <0.10,0.075,0.05,0.25>] [1 rgbt <0.07,0.05,0.035,0.05>] }} scale 1.6 }}"
+            layers += (f" texture {{ pigment {{ bozo turbulence 1.1 octaves 6 color_map {{ [0 rgbt 1] [{edge - 0.22:.3f} rgbt <0.16,0.12,0.08,1>] [{edge:.3f} rgbt <0.12,0.09,0.06,0.45>] [{min(edge + 0.2, 0.99):.3f} rgbt <0.10,0.075,0.05,0.15>] [1 rgbt <0.07,0.05,0.035,0.05>] }} scale 1.9 }}"
                        f" normal {{ bozo 0.5 scale 0.2 }} finish {{ ambient 0 diffuse 0.75 }} }}")
         text += f"#declare Steel_{kind} = {layers}\n" if layers.count("texture {") > 1 else f"#declare Steel_{kind} = texture {{ {base} }}\n"
     return text
 
 
+def quad_text(corners, texture: str) -> str:
+    a, b, c, d = (vec(p) for p in corners)
+    return f"union {{ triangle {{ {a},{b},{c} }} triangle {{ {a},{c},{d} }} texture {{ {texture} }} }}\n"
+
+
 def engraving(scene: Scene, part: Part) -> str:
-    """Engraved lines: a service mark on the side plate and one across the top plate; a micrometre proud, darker."""
-    return ""
+    """Engraved lines in the link's frame: a wear mark across the top plate, parallel to the edge, and strokes on the side
+    plate between the rivets; drawn as dark strips a few micrometres proud."""
+    if not scene.surface.engraved or part.kind != "cutter":
+        return ""
+    placed = next(c for c in scene.run.cutters if c.x == part.x)
+    tooth = placed.cutter.tooth
+    dark = "pigment { rgb 0.09 } finish { ambient 0 diffuse 0.7 specular 0.1 }"
+    level = lambda x: tooth.corner[2] - (tooth.corner[0] - x) * tooth.slope + 0.003  # noqa: E731
+    start, width = tooth.rear_x + 3.4, 0.16
+    lean = -tooth.along[0] / tooth.along[1]
+    mark = []
+    for dx, du in ((0, 0.6), (width, 0.6), (width, scene.chain.top_width - 0.6), (0, scene.chain.top_width - 0.6)):
+        x = start + dx + lean * du
+        mark.append(np.array([x, tooth.corner[1] - du, level(x)]))
+    text = quad_text(mark, dark)
+    face = placed.cutter.body.vertices[:, 1]
+    side = float(np.median(face[face > face.mean()])) + 0.004
+    for k, (x, height) in enumerate(((-1.1, 1.3), (-0.5, 1.3), (0.1, 0.8), (0.7, 1.3))):
+        tilt = 0.25 * (k % 2)
+        stroke = [np.array([x + a + tilt * b, side, b - 1.2]) for a, b in ((0, 0), (0.13, 0), (0.13, height), (0, height))]
+        text += quad_text(stroke, dark)
+    own = scene_matrix(scene, part)
+    return f"union {{ {text} {own} }}\n"
+
+
+def scene_matrix(scene: Scene, part: Part) -> str:
+    """POV-Ray's matrix that takes a part's own frame (x, u, z) to the board frame."""
+    rotation, origin = scene.board_from_chain()
+    linear = rotation @ np.diag([1.0, 1.0 if part.left else -1.0, 1.0])
+    at = origin + rotation @ np.array([part.x, 0, 0])
+    rows = ", ".join(",".join(f"{c:.9g}" for c in linear[:, i]) for i in range(3))
+    return f"matrix <{rows}, {','.join(f'{c:.9g}' for c in at)}>"

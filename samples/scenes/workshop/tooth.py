@@ -196,6 +196,18 @@ class Tooth:
     def chip_depth(self, t: float) -> float:
         return max((chip_outline(chip, t) for chip in self.state.chips), default=0.0)
 
+    def burr(self) -> Mesh | None:
+        """A filing burr: a ragged foil on the straight edge, standing forward and up. Not part of the truth's outline."""
+        if self.state.burr_um <= 0:
+            return None
+        rows = [i for i, st in enumerate(self.stations) if st.t is not None]
+        t = np.array([self.stations[i].t for i in rows])
+        height = np.abs(wave(t, self.state.seed + 5, (1.1, 0.4, 0.17, 0.08))) * self.state.burr_um / 1000
+        height *= wave(t, self.state.seed + 6, (2.3, 0.9)) > -0.4
+        root = self.upper[rows][:, self.arc_slice][:, ARC_POINTS // 3]
+        tip = root + height[:, None] * (0.8 * self.ahead + 0.6 * self.top_normal)
+        return loft(np.stack([root, tip], 1))
+
     # --- sections ---------------------------------------------------------------------------------------------------
     def _build(self) -> None:
         self.stations = self._stations()
