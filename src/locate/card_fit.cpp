@@ -26,6 +26,7 @@ struct Model {
   Camera camera;       // centre of the linearisation: focal, centre and distortion are offsets from the prior's
   double half_width_mm;
   double half_height_mm;
+  Point3 middle_mm;    // the board's middle at the expected print
 
   template <typename T>
   void project(const T* p, const T* turn, const Point2& board_mm, T* px) const {
@@ -33,9 +34,12 @@ struct Model {
     const double v = board_mm.y() / half_height_mm - 1;
     const T x[3] = {board_mm.x() * exp(p[kPrintX]), board_mm.y() * exp(p[kPrintY]),
                     -(p[kBowX] * (u * u) + p[kBowY] * (v * v))};
+    const T distance = exp(p[kLogDistance]);
+    const T middle[3] = {p[kMoveX] * distance, p[kMoveY] * distance, distance};
     T c[3];
     for (int i = 0; i < 3; ++i) {
-      c[i] = turn[3 * i] * x[0] + turn[3 * i + 1] * x[1] + turn[3 * i + 2] * x[2] + p[kMoveX + i];
+      c[i] = turn[3 * i] * (x[0] - middle_mm.x()) + turn[3 * i + 1] * (x[1] - middle_mm.y()) +
+             turn[3 * i + 2] * x[2] + middle[i];
     }
     const T a = c[0] / c[2];
     const T b = c[1] / c[2];
@@ -181,9 +185,13 @@ double structure_of(const std::vector<Sighting>& seen, const State& state, doubl
   return factor;
 }
 
-CardVector parameters_at(const Pose& pose, const Camera& camera) {
+CardVector parameters_at(const Model& model, const Pose& pose, const Camera& camera) {
   CardVector p = CardVector::Zero();
-  p.segment<3>(kMoveX) = pose.translation;
+  const Point3 middle = pose * model.middle_mm;
+  p[kMoveX] = middle.x() / middle.z();
+  p[kMoveY] = middle.y() / middle.z();
+  p[kLogDistance] = std::log(middle.z());
+  p[kLogFocal] = std::log(camera.fx / model.camera.fx);
   p[kCentreX] = camera.cx;
   p[kCentreY] = camera.cy;
   p[kRadial1] = camera.distortion[0];
@@ -203,7 +211,8 @@ CameraView view_of(const Model& model, const CardVector& p) {
   double turn[9];
   model.turned(p.data(), turn);
   view.camera_from_board.rotation = Eigen::Map<Eigen::Matrix<double, 3, 3, Eigen::RowMajor>>(turn);
-  view.camera_from_board.translation = p.segment<3>(kMoveX);
+  view.camera_from_board.translation =
+      std::exp(p[kLogDistance]) * Point3(p[kMoveX], p[kMoveY], 1) - view.camera_from_board.rotation * model.middle_mm;
   return view;
 }
 
@@ -232,6 +241,12 @@ CardFitter::CardFitter(const CardLayout& layout, const CameraPrior& prior, const
       u_bow_y_mm_(kBowUPerWidth * layout.height_mm() * layout.height_mm() / layout.width_mm()) {}
 
 namespace {
+
+Model model_of(const CardLayout& layout, const PrintScale& print, const Camera& camera, const Eigen::Matrix3d& rotation) {
+  const double half_width = layout.width_mm() / 2;
+  const double half_height = layout.height_mm() / 2;
+  return {rotation, camera, half_width, half_height, Point3(half_width * print.x, half_height * print.y, 0)};
+}
 
 struct Priors {
   CardVector expected = CardVector::Zero();
@@ -353,22 +368,20 @@ CardFit solved(Model model, const std::vector<Sighting>& seen, const Priors& pri
 }  // namespace
 
 CardFit CardFitter::fit(const std::vector<Sighting>& seen, const Pose& start) const {
-  const Model model{start.rotation, prior_.camera, layout_.width_mm() / 2, layout_.height_mm() / 2};
+  const Model model = model_of(layout_, print_, prior_.camera, start.rotation);
   const Priors priors = priors_of(prior_, print_, u_bow_x_mm_, u_bow_y_mm_);
   State state;
-  state.p = parameters_at(start, prior_.camera);
+  state.p = parameters_at(model, start, prior_.camera);
   state.p[kPrintX] = priors.expected[kPrintX];
   state.p[kPrintY] = priors.expected[kPrintY];
   return solved(model, seen, priors, print_, layout_.square_mm(), state);
 }
 
 CardFit CardFitter::fit(const std::vector<Sighting>& seen, const CardFit& start) const {
-  const Model model{start.view.camera_from_board.rotation, prior_.camera, layout_.width_mm() / 2,
-                    layout_.height_mm() / 2};
+  const Model model = model_of(layout_, print_, prior_.camera, start.view.camera_from_board.rotation);
   const Priors priors = priors_of(prior_, print_, u_bow_x_mm_, u_bow_y_mm_);
   State state;
-  state.p = parameters_at(start.view.camera_from_board, start.view.camera);
-  state.p[kLogFocal] = std::log(start.view.camera.fx / prior_.camera.fx);
+  state.p = parameters_at(model, start.view.camera_from_board, start.view.camera);
   state.p[kBowX] = start.bow_x_mm;
   state.p[kBowY] = start.bow_y_mm;
   state.p[kPrintX] = std::log(start.print.x);
@@ -377,10 +390,10 @@ CardFit CardFitter::fit(const std::vector<Sighting>& seen, const CardFit& start)
 }
 
 double CardFitter::misfit(const std::vector<Sighting>& seen, const Pose& start, double common_px) const {
-  const Model model{start.rotation, prior_.camera, layout_.width_mm() / 2, layout_.height_mm() / 2};
+  const Model model = model_of(layout_, print_, prior_.camera, start.rotation);
   const Priors priors = priors_of(prior_, print_, u_bow_x_mm_, u_bow_y_mm_);
   State state;
-  state.p = parameters_at(start, prior_.camera);
+  state.p = parameters_at(model, start, prior_.camera);
   state.p[kPrintX] = priors.expected[kPrintX];
   state.p[kPrintY] = priors.expected[kPrintY];
   state.weights.assign(seen.size(), 1);
@@ -420,17 +433,15 @@ Point2 CardFitter::pixel(const CardFit& fit, const Point2& board_mm) const {
 
 std::vector<ViewVariation> CardFitter::variations(const CardFit& fit) const {
   constexpr std::array<int, kCardParameters> kOrder{kPrintX,  kPrintY, kLogFocal, kCentreX, kCentreY,
-                                                    kRadial1, kRadial2, kBowX,    kBowY,    kMoveZ,
+                                                    kRadial1, kRadial2, kBowX,    kBowY,    kLogDistance,
                                                     kTurnX,   kTurnY,  kTurnZ,    kMoveX,   kMoveY};
   CardMatrix ordered;
   for (int i = 0; i < kCardParameters; ++i) {
     for (int j = 0; j < kCardParameters; ++j) ordered(i, j) = fit.covariance(kOrder[i], kOrder[j]);
   }
   const CardMatrix factor = ordered.llt().matrixL();
-  const Model model{fit.view.camera_from_board.rotation, prior_.camera, layout_.width_mm() / 2,
-                    layout_.height_mm() / 2};
-  CardVector solution = parameters_at(fit.view.camera_from_board, fit.view.camera);
-  solution[kLogFocal] = std::log(fit.view.camera.fx / prior_.camera.fx);
+  const Model model = model_of(layout_, print_, prior_.camera, fit.view.camera_from_board.rotation);
+  const CardVector solution = parameters_at(model, fit.view.camera_from_board, fit.view.camera);
   std::vector<ViewVariation> result;
   for (int j = 0; j < kCardParameters; ++j) {
     CardVector moved = solution;

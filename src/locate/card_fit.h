@@ -18,7 +18,8 @@ struct Sighting {
 /// What is free when the card is fitted, in this order.
 enum CardParameter {
   kTurnX, kTurnY, kTurnZ,           // rad, applied before the starting rotation
-  kMoveX, kMoveY, kMoveZ,           // mm
+  kMoveX, kMoveY,                   // direction x/z, y/z towards the board's middle
+  kLogDistance,                     // natural logarithm of the middle's z, mm
   kLogFocal, kCentreX, kCentreY,    // natural logarithm; px
   kRadial1, kRadial2,               // k1, k2
   kBowX, kBowY,                     // mm, lift of the ends over the middle
@@ -48,6 +49,8 @@ struct CardFit {
 ///
 ///   X = (x e^px, y e^py, -bx u^2 - by v^2),  u, v = -1..1 across the board;   px = camera(R X + t)
 ///
+/// with the pose held by the board's middle in direction and logarithmic distance: a longer focal length and a larger
+/// distance then cancel exactly, however far they go, as they do in the picture;
 /// minimising sum rho(|px - seen|^2 / s^2) + priors, rho Tukey's biweight, by Levenberg-Marquardt
 /// (ceres::TinySolver). The sightings' scale s is re-estimated from their own residuals (residuals of unit variance,
 /// without which the covariance is void), and inflated where neighbours miss in common, so that a warped print or lens

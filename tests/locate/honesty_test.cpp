@@ -15,9 +15,9 @@ namespace {
 using testing::BoardScene;
 
 #if defined(__SANITIZE_ADDRESS__)
-constexpr int kSeeds = 12;  // enough to run every line; the share needs the full count
+constexpr int kSeeds = 2;  // enough to run every line; the share needs the full count
 #else
-constexpr int kSeeds = 120;
+constexpr int kSeeds = 40;  // of each case
 #endif
 
 constexpr std::array<double, 3> kHeights{0, 3, 6};
@@ -102,42 +102,52 @@ void add_lengths(const BoardScene& scene, const CardPose& pose, std::array<Share
   }
 }
 
-void print_and_check(const Knowledge& known, std::array<Share, 3>& shares) {
+void add(Share& sum, const Share& part) {
+  sum.inside += part.inside;
+  sum.total += part.total;
+  sum.squares += part.squares;
+}
+
+void print(const Knowledge& known, std::array<Share, 3>& shares, std::array<Share, 3>& all) {
   for (std::size_t k = 0; k < kHeights.size(); ++k) {
     Share& s = shares[k];
-    ASSERT_EQ(s.total, kSeeds) << "answered";
     std::nth_element(s.u95_percent.begin(), s.u95_percent.begin() + s.total / 2, s.u95_percent.end());
     const double share = static_cast<double>(s.inside) / s.total;
-    std::printf("%-28s height %.0f mm: answered %d/%d, inside 2u %.1f %%, rms error/u %.2f, median u95 %.3f %%\n",
+    std::printf("%-28s height %.0f mm: answered %d of %d, inside 2u %.1f %%, rms error/u %.2f, median u95 %.3f %%\n",
                 known.name, kHeights[k], s.total, kSeeds, 100 * share, std::sqrt(s.squares / s.total),
                 s.u95_percent[s.total / 2]);
-    if (kSeeds < 100) continue;
+    add(all[k], s);
+  }
+}
+
+void check(const std::array<Share, 3>& all) {
+  for (std::size_t k = 0; k < kHeights.size(); ++k) {
+    if (all[k].total < 100) continue;
+    const double share = static_cast<double>(all[k].inside) / all[k].total;
     // 95 % expected; 120 draws scatter by 2 %: 90 % is two and a half of those below.
-    EXPECT_GE(share, 0.90) << known.name << " at " << kHeights[k] << " mm";
+    EXPECT_GE(share, 0.90) << "at " << kHeights[k] << " mm";
     // Wide bands are a failure too: the errors must fill them.
-    EXPECT_GE(std::sqrt(s.squares / s.total), 0.4) << known.name << " at " << kHeights[k] << " mm";
+    EXPECT_GE(std::sqrt(all[k].squares / all[k].total), 0.7) << "at " << kHeights[k] << " mm";
   }
 }
 
-class Honesty : public ::testing::TestWithParam<Knowledge> {};
-
-TEST_P(Honesty, LengthsLieInsideTwoStandardUncertainties) {
-  const Knowledge known = GetParam();
-  std::array<Share, 3> shares;
-  for (int seed = 1; seed <= kSeeds; ++seed) {
-    const BoardScene scene = drawn_scene(known, 1000 + static_cast<std::uint64_t>(seed));
-    const auto pose = locate_card(testing::photographed(scene, 27), setup_of(known, scene));
-    ASSERT_TRUE(pose) << "seed " << seed << ": " << pose.error().what;
-    add_lengths(scene, *pose, shares);
+// Whole pictures, from pixels to uncertainty. The scenes are drawn a little narrower than what is believed of lens and
+// paper, because the priors must also hold for worse ones.
+TEST(Honesty, LengthsLieInsideTwoStandardUncertainties) {
+  std::array<Share, 3> all;
+  for (const Knowledge& known : {Knowledge{"nothing known", false, false}, Knowledge{"print measured", true, false},
+                                 Knowledge{"print measured, camera file", true, true}}) {
+    std::array<Share, 3> shares;
+    for (int seed = 1; seed <= kSeeds; ++seed) {
+      const BoardScene scene = drawn_scene(known, 1000 + static_cast<std::uint64_t>(seed));
+      const auto pose = locate_card(testing::photographed(scene, 27), setup_of(known, scene));
+      ASSERT_TRUE(pose) << "seed " << seed << ": " << pose.error().what;
+      add_lengths(scene, *pose, shares);
+    }
+    print(known, shares, all);
   }
-  print_and_check(known, shares);
+  check(all);
 }
-
-INSTANTIATE_TEST_SUITE_P(Locate, Honesty,
-                         ::testing::Values(Knowledge{"nothing known", false, false},
-                                           Knowledge{"print measured", true, false},
-                                           Knowledge{"print measured, camera file", true, true}),
-                         [](const auto& info) { return "Case" + std::to_string(info.index); });
 
 }  // namespace
 }  // namespace glintline

@@ -100,7 +100,9 @@ void compare(const fs::path& file) {
       pose->tilt_rad / kDegree, exact.tilt_rad / kDegree, on_card.worst_percent, on_card.u95_percent, on_card.worst_z,
       above.worst_percent, above.u95_percent, above.worst_z, eye.x(), eye.y(), eye.z());
   const bool curled = truth["card"]["curl_mm"].get<double>() > 0;
-  EXPECT_LE(saddles.rms_px, curled ? 0.5 : 0.3);
+  // The lens pictures have a quarter of the pixels, heavy grain and up to 20 degrees of tilt.
+  const bool small = photo->bgr.total() < 4'000'000;
+  EXPECT_LE(saddles.rms_px, curled ? 0.5 : small ? 0.35 : 0.3);
   EXPECT_LE(saddles.mean_px.norm(), 0.1);
   EXPECT_NEAR(pose->tilt_rad, exact.tilt_rad, 1 * kDegree);
   EXPECT_LE(std::abs(on_card.worst_z), 2);
