@@ -355,11 +355,11 @@ def steel_textures(scene: Scene) -> str:
     s = scene.surface
     rng = np.random.default_rng(s.seed)
     tone = rng.uniform(0.9, 1.1)
-    shine = {"stamped": (0.44, 0.40, 0.30), "mirror": (0.76, 0.08, 0.02), "scratched": (0.54, 0.28, 0.38)}
+    shine = {"stamped": (0.44, 0.40, 0.30), "mirror": (0.66, 0.1, 0.02), "scratched": (0.54, 0.28, 0.38)}
     if s.finish not in shine:
         raise ValueError(f"unknown finish '{s.finish}': use stamped, mirror or scratched")
     mirror, matt, bump = shine[s.finish]
-    grade = {"cutter": 1.12, "strap": 0.82, "drive": 0.86, "rivet": 1.0, "bar": 0.95}
+    grade = {"cutter": 1.05, "strap": 0.82, "drive": 0.86, "rivet": 1.0, "bar": 0.95}
     text = ""
     for kind, grey in grade.items():
         level = grey * tone
