@@ -122,7 +122,9 @@ ExitCode put_results(const LookOptions& options, const std::vector<Inspection>& 
     }
     return code;
   }
-  return worse(code, put(kStandardOutput, table_text(inspections, terminal_style()).append(drawer.summary())));
+  TableStyle style = terminal_style();
+  style.all_reasons = options.verbose;
+  return worse(code, put(kStandardOutput, table_text(inspections, style).append(drawer.summary())));
 }
 
 }  // namespace

@@ -21,6 +21,7 @@ struct LookOptions {
   std::string pitch;
   std::string printed;
   std::string view;
+  bool verbose = false;  ///< the table shows every reason
 };
 
 /// The set-up and limits to look with: the set-up file's, overridden by each single option that was given.

@@ -76,10 +76,10 @@ ExitCode run(int count, char** words) {
   CardCommandOptions card_options;
   bool verbose = false;
   app.set_version_flag("--version", std::string("glintline ") + program_version());
-  app.add_flag("-v,--verbose", verbose, "Tell on standard error what is going on");
+  app.add_flag("-v,--verbose", verbose, "Show every reason, and tell on standard error what is going on");
   app.require_subcommand(1);
   app.fallthrough();
-  app.footer(footer("More: glintline look --help, glintline card --help\n"));
+  app.footer(footer("More:\n  glintline look --help\n  glintline card --help\n"));
   add_look(app, look_options);
   add_card(app, card_options);
   try {
@@ -91,6 +91,7 @@ ExitCode run(int count, char** words) {
     return usage_error(app, error);
   }
   if (verbose) spdlog::set_level(spdlog::level::info);
+  look_options.verbose = verbose;
   return app.got_subcommand("look") ? look(look_options) : draw_sheet(card_options);
 }
 

@@ -231,11 +231,14 @@ class Annotator {
     const Point2 out = outwards(points) * 14;
     std::vector<Point2> shifted;
     for (const Point2& point : points) shifted.push_back(point + out);
-    canvas_.line(shifted, {kNight, 12});
-    for (std::size_t i = 1; i < points.size(); ++i) {
-      const double radius = (mark.values[i - 1] + mark.values[i]) / 2;
-      const double width = std::isfinite(radius) ? std::clamp(2.5 + 0.12 * radius, 2.5, 10.0) : 1.5;
-      canvas_.line({shifted[i - 1], shifted[i]}, {colour_of_radius(radius), width});
+    // The dark ground first, all of it, so that no piece covers the end of the one before.
+    for (const bool ground : {true, false}) {
+      for (std::size_t i = 1; i < points.size(); ++i) {
+        const double radius = (mark.values[i - 1] + mark.values[i]) / 2;
+        const double width = std::isfinite(radius) ? std::clamp(2.5 + 0.12 * radius, 2.5, 10.0) : 1.5;
+        const Stroke stroke = ground ? Stroke{kNight, width + 3} : Stroke{colour_of_radius(radius), width};
+        canvas_.line({shifted[i - 1], shifted[i]}, stroke);
+      }
     }
     keep_free(shifted, 10);
   }
@@ -253,18 +256,32 @@ class Annotator {
   /// Two level lines, square to "down" in the close-up and so parallel to the rivet line, and the step between them.
   void draw_drop(const Point2& top, const Point2& gauge, const std::string& label) {
     const Stroke level = stroke_of(MarkRole::kDrop);
-    const double ahead = gauge.x() >= top.x() ? 1 : -1;
+    const std::optional<Point2> plate = plate_end_near(gauge);
+    const Point2 from(plate ? plate->x() : top.x(), top.y());
+    const double ahead = gauge.x() >= from.x() ? 1 : -1;
     const double limit = ahead > 0 ? place_.x + place_.width - 14 : place_.x + 14;
     const double reach = ahead * std::min(ahead * (gauge.x() + ahead * 80), ahead * limit);
     const double arrow_x = ahead * std::min(ahead * (gauge.x() + ahead * 55), ahead * limit - 12);
-    canvas_.line_with_halo({top, {reach, top.y()}}, level);
+    canvas_.line_with_halo({from, {reach, top.y()}}, level);
     canvas_.line_with_halo({gauge, {reach, gauge.y()}}, level);
     draw_step({arrow_x, top.y()}, {arrow_x, gauge.y()}, level.colour);
-    keep_free({top, {reach, top.y()}}, 6);
+    keep_free({from, {reach, top.y()}}, 6);
     keep_free({gauge, {reach, gauge.y()}}, 6);
     keep_free({{arrow_x, top.y() - 42}, {arrow_x, gauge.y() + 42}}, 10);
     const std::string value = cutter_.gauge_drop_mm ? with_u95(*cutter_.gauge_drop_mm, 2, " ± ") + " mm" : "";
     labels_.push_back({value.empty() ? label : "drop " + value, {arrow_x, std::min(top.y(), gauge.y()) - 40}});
+  }
+
+  /// The end of the traced top plate that lies nearest to the gauge.
+  [[nodiscard]] std::optional<Point2> plate_end_near(const Point2& gauge) const {
+    std::optional<Point2> nearest;
+    for (const Mark& mark : cutter_.marks) {
+      if (mark.role != MarkRole::kTopPlate) continue;
+      for (const Point2& point : mapped(mark)) {
+        if (!nearest || std::abs(point.x() - gauge.x()) < std::abs(nearest->x() - gauge.x())) nearest = point;
+      }
+    }
+    return nearest;
   }
 
   /// A wide step has its arrows inside, a narrow one has them pointing at it from outside.
@@ -317,7 +334,7 @@ class Annotator {
     if (outline.empty()) return;
     Point2 middle = Point2::Zero();
     for (const Point2& point : outline) middle += point / static_cast<double>(outline.size());
-    labels_.push_back({label.empty() ? "chip" : with_sign(label), middle});
+    labels_.push_back({label.find("chip") == std::string::npos ? "chip " + label : with_sign(label), middle});
   }
 
   void draw_label(const Label& label) {

@@ -31,17 +31,6 @@ constexpr int kOverviewWidth_px = 500;
 constexpr int kOverviewHeight_px = 400;
 constexpr std::size_t kMostLines = 7;
 
-/// The number painted or tagged on the cutter, else a letter, so that banner, overview and text name the same one.
-std::string badge_of(const Inspection& inspection, const InspectedCutter& cutter) {
-  if (cutter.measured.number) return std::to_string(*cutter.measured.number);
-  int unnamed = 0;
-  for (const InspectedCutter& other : inspection.cutters) {
-    if (&other == &cutter) break;
-    if (!other.measured.number) ++unnamed;
-  }
-  return std::string(1, static_cast<char>('A' + unnamed % 26));
-}
-
 std::string upper(std::string text) {
   for (char& c : text) c = static_cast<char>(std::toupper(static_cast<unsigned char>(c)));
   return text;
@@ -106,7 +95,7 @@ std::vector<TextLine> lines_under(const InspectedCutter& cutter, double width) {
     for (const std::string& part : wrapped_px(text, width, style)) lines.push_back({part, bold});
   };
   if (!values.empty()) add(values, true);
-  for (const std::string& reason : reasons_of(cutter)) add(with_sign(reason), false);
+  for (const std::string& reason : main_reasons_of(cutter)) add(with_sign(reason), false);
   if (lines.size() > kMostLines) {
     lines.resize(kMostLines);
     lines.back().text += " …";
@@ -136,7 +125,7 @@ std::vector<std::string> remarks_of(const Inspection& inspection) {
   for (const InspectedCutter& cutter : inspection.cutters) {
     if (cutter.measured.over_field) continue;
     const std::string why = joined(reasons_of(cutter));
-    remarks.push_back("cutter " + badge_of(inspection, cutter) + " not measured" + (why.empty() ? "" : ": " + why));
+    remarks.push_back("cutter " + label_of(inspection, cutter) + " not measured" + (why.empty() ? "" : ": " + why));
   }
   for (const std::string& note : inspection.notes) remarks.push_back(note);
   return remarks;
@@ -276,7 +265,7 @@ class Page {
     const Banner look = banner_of(cutter);
     canvas.fill(area, look.ground);
     const double middle = area.y + area.height / 2;
-    draw_badge(canvas, {area.x + 14 + kBadge_px, middle}, kBadge_px, badge_of(inspection_, cutter));
+    draw_badge(canvas, {area.x + 14 + kBadge_px, middle}, kBadge_px, label_of(inspection_, cutter));
     const double left = area.x + 2 * kBadge_px + 32;
     double right = area.x + area.width - 18;
     if (cutter.measured.hand) {
@@ -321,7 +310,7 @@ class Page {
       const Point2 inside(std::clamp(corner.x(), area.x + badge + 4, area.x + area.width - badge - 4),
                           std::clamp(corner.y() - 2.6 * badge, area.y + badge + 4, area.y + area.height - badge - 4));
       canvas.line_with_halo({inside, corner}, {kPlainWhite, 2});
-      draw_badge(canvas, inside, badge, badge_of(inspection_, cutter));
+      draw_badge(canvas, inside, badge, label_of(inspection_, cutter));
     }
     canvas.unclip();
   }

@@ -4,6 +4,7 @@
 #include <array>
 #include <functional>
 #include <map>
+#include <set>
 
 #include "base/text.h"
 #include "report/text_layout.h"
@@ -14,7 +15,6 @@ namespace {
 
 /// Reasons stand beside the row only where at least this many columns are left for them.
 constexpr int kLeastReasonWidth = 34;
-constexpr int kGap = 2;
 constexpr int kIndent = 6;
 
 /// Spells one text for the terminal at hand.
@@ -37,7 +37,7 @@ class Speller {
 struct Column {
   std::string name;
   std::string unit;
-  std::function<std::string(const InspectedCutter&)> cell;
+  std::function<std::string(const InspectedCutter&)> cell;  ///< none: the cutter's label
   int width = 0;
   bool is_verdict = false;
 };
@@ -58,7 +58,7 @@ std::string chips_cell(const CutterMeasurement& m) {
 std::vector<Column> all_columns(const Speller& spell) {
   using C = const InspectedCutter&;
   return {
-      {"cutter", "", [](C c) { return c.measured.number ? std::to_string(*c.measured.number) : "-"; }},
+      {"cutter", "", {}},
       {"hand", "", [](C c) { return std::string(c.measured.hand ? word(*c.measured.hand) : "-"); }},
       {"verdict", "", [](C c) { return verdict_word(c); }, 0, true},
       {"drop", "mm", [=](C c) { return spell.figure(c.measured.gauge_drop_mm, 2); }},
@@ -69,8 +69,12 @@ std::vector<Column> all_columns(const Speller& spell) {
          return angle ? spell.figure(in_degrees(*angle), 1) : "";
        }},
       {"radius", spell("µm"), [=](C c) { return radius_cell(c.measured, spell); }},
-      {"chips", "deepest mm", [](C c) { return chips_cell(c.measured); }},
+      {"chips", "mm", [](C c) { return chips_cell(c.measured); }},
   };
+}
+
+std::string cell_of(const Column& column, const Inspection& inspection, const InspectedCutter& cutter) {
+  return column.cell ? column.cell(cutter) : label_of(inspection, cutter);
 }
 
 /// The columns that hold something in this run, with their widths. Number, hand and verdict always stand.
@@ -82,7 +86,7 @@ std::vector<Column> used_columns(const std::vector<Inspection>& inspections, con
     int widest = 0;
     for (const Inspection& inspection : inspections) {
       for (const InspectedCutter& cutter : inspection.cutters) {
-        widest = std::max(widest, display_width(all[i].cell(cutter)));
+        widest = std::max(widest, display_width(cell_of(all[i], inspection, cutter)));
       }
     }
     if (widest == 0 && i >= kAlways) continue;
@@ -92,10 +96,22 @@ std::vector<Column> used_columns(const std::vector<Inspection>& inspections, con
   return used;
 }
 
-int total_width(const std::vector<Column>& columns) {
+/// With `gap` behind each column.
+int total_width(const std::vector<Column>& columns, int gap) {
   int width = 0;
-  for (const Column& column : columns) width += column.width + kGap;
+  for (const Column& column : columns) width += column.width + gap;
   return width;
+}
+
+/// Notes that more than one photograph has, with their number; they are told once.
+std::map<std::string, int> shared_notes(const std::vector<Inspection>& inspections) {
+  std::map<std::string, int> counts;
+  for (const Inspection& inspection : inspections) {
+    const std::set<std::string> own(inspection.notes.begin(), inspection.notes.end());
+    for (const std::string& note : own) ++counts[note];
+  }
+  std::erase_if(counts, [](const auto& entry) { return entry.second < 2; });
+  return counts;
 }
 
 std::string trimmed(std::string line) {
@@ -119,7 +135,10 @@ std::vector<std::string> wrapped_to(const std::string& text, int width) {
 class Table {
  public:
   Table(const std::vector<Inspection>& inspections, const TableStyle& style)
-      : inspections_(inspections), style_(style), spell_(style), columns_(used_columns(inspections, spell_)) {}
+      : inspections_(inspections), style_(style), spell_(style), columns_(used_columns(inspections, spell_)),
+        shared_notes_(shared_notes(inspections)) {
+    if (total_width(columns_, gap_) - gap_ > style_.width) gap_ = 1;
+  }
 
   std::string text() {
     bool headed = false;
@@ -135,8 +154,8 @@ class Table {
   }
 
  private:
-  [[nodiscard]] bool reasons_beside() const { return style_.width - total_width(columns_) >= kLeastReasonWidth; }
-  [[nodiscard]] bool fits() const { return total_width(columns_) - kGap <= style_.width; }
+  [[nodiscard]] bool reasons_beside() const { return style_.width - total_width(columns_, gap_) >= kLeastReasonWidth; }
+  [[nodiscard]] bool fits() const { return total_width(columns_, gap_) - gap_ <= style_.width; }
 
   void line(const std::string& text) { out_ += trimmed(text) + "\n"; }
 
@@ -155,12 +174,12 @@ class Table {
     std::string names;
     std::string units;
     for (const Column& column : columns_) {
-      names += padded(column.name, column.width + kGap);
-      units += padded(column.unit, column.width + kGap);
+      names += padded(column.name, column.width + gap_);
+      units += padded(column.unit, column.width + gap_);
     }
     line(names + (reasons_beside() ? "why" : ""));
     if (!trimmed(units).empty()) line(units);
-    const int ruled = reasons_beside() ? style_.width : total_width(columns_) - kGap;
+    const int ruled = reasons_beside() ? style_.width : total_width(columns_, gap_) - gap_;
     line(std::string(static_cast<std::size_t>(ruled), '-'));
   }
 
@@ -175,18 +194,29 @@ class Table {
     if (inspection.mm_per_px > 0) about += ", " + fixed(inspection.mm_per_px, 4) + " mm per pixel";
     if (inspection.pitch_mm) about += ", pitch " + spell_.figure(inspection.pitch_mm, 2) + " mm";
     line(about + ")");
-    for (const InspectedCutter& cutter : inspection.cutters) row(cutter);
-    for (const std::string& note : inspection.notes) paragraph("note: " + spell_(note), 2);
+    for (const InspectedCutter& cutter : inspection.cutters) row(inspection, cutter);
+    for (const std::string& note : inspection.notes) {
+      if (shared_notes_.count(note) == 0) paragraph("note: " + spell_(note), 2);
+    }
   }
 
-  void row(const InspectedCutter& cutter) {
+  std::vector<std::string> reasons_for(const InspectedCutter& cutter) {
+    const std::vector<std::string> all = reasons_of(cutter);
+    const std::vector<std::string> chosen = style_.all_reasons ? all : main_reasons_of(cutter);
+    some_left_out_ = some_left_out_ || chosen.size() < all.size();
     std::vector<std::string> reasons;
-    for (const std::string& reason : reasons_of(cutter)) reasons.push_back(spell_(reason));
-    if (!fits()) return stacked(cutter, reasons);
+    for (const std::string& reason : chosen) reasons.push_back(spell_(reason));
+    return reasons;
+  }
+
+  void row(const Inspection& inspection, const InspectedCutter& cutter) {
+    const std::vector<std::string> reasons = reasons_for(cutter);
+    if (!fits()) return stacked(inspection, cutter, reasons);
     std::string cells;
     for (const Column& column : columns_) {
-      const std::string cell = padded(column.cell(cutter), column.width);
-      cells += (column.is_verdict ? painted(cell, cutter.verdict.action, style_) : cell) + "  ";
+      const std::string cell = padded(cell_of(column, inspection, cutter), column.width);
+      cells += column.is_verdict ? painted(cell, cutter.verdict.action, style_) : cell;
+      cells.append(static_cast<std::size_t>(gap_), ' ');
     }
     if (!reasons_beside()) {
       line(cells);
@@ -197,7 +227,7 @@ class Table {
   }
 
   void beside(const std::string& cells, const std::vector<std::string>& reasons) {
-    const int left = total_width(columns_);
+    const int left = total_width(columns_, gap_);
     std::string lead = cells;
     for (const std::string& reason : reasons) {
       for (const std::string& part : wrapped_to(reason, style_.width - left)) {
@@ -209,10 +239,10 @@ class Table {
   }
 
   /// For terminals narrower than the columns: each value after its name.
-  void stacked(const InspectedCutter& cutter, const std::vector<std::string>& reasons) {
+  void stacked(const Inspection& inspection, const InspectedCutter& cutter, const std::vector<std::string>& reasons) {
     std::string values;
     for (const Column& column : columns_) {
-      const std::string cell = column.cell(cutter);
+      const std::string cell = cell_of(column, inspection, cutter);
       if (cell.empty()) continue;
       values += (values.empty() ? "" : ", ") + column.name + " " + cell;
       if (!column.unit.empty() && cell != "none") values += " " + column.unit;
@@ -236,7 +266,11 @@ class Table {
     if (cutters > 0) text += ": " + in_order(decisions);
     if (refused > 0) text += "; " + counted(refused, "photograph") + " not measured";
     out_ += "\n";
+    for (const auto& [note, count] : shared_notes_) {
+      paragraph("Note on " + std::to_string(count) + " photographs: " + spell_(note) + ".", 0);
+    }
     paragraph(text + ".", 0);
+    if (some_left_out_) paragraph("Every reason: glintline -v, or the JSON and CSV outputs.", 0);
     if (cutters > 0) paragraph(kAdviceLine, 0);
   }
 
@@ -257,6 +291,9 @@ class Table {
   TableStyle style_;
   Speller spell_;
   std::vector<Column> columns_;
+  std::map<std::string, int> shared_notes_;
+  int gap_ = 2;
+  bool some_left_out_ = false;
   std::string out_;
 };
 

@@ -50,14 +50,52 @@ std::string verdict_word(const InspectedCutter& cutter) {
   return cutter.measured.over_field ? word(cutter.verdict.action) : "not measured";
 }
 
+namespace {
+
+void add_also(std::vector<std::string>& reasons, const Verdict& verdict) {
+  for (const Action action : verdict.also) reasons.push_back(std::string("also: ") + word(action));
+}
+
+void replace_all(std::string& text, const std::string& what, const std::string& by) {
+  for (std::size_t at = text.find(what); at != std::string::npos; at = text.find(what, at + by.size())) {
+    text.replace(at, what.size(), by);
+  }
+}
+
+}  // namespace
+
 std::vector<std::string> reasons_of(const InspectedCutter& cutter) {
   std::vector<std::string> reasons = cutter.verdict.why;
-  for (const Action action : cutter.verdict.also) reasons.push_back(std::string("also: ") + word(action));
+  add_also(reasons, cutter.verdict);
   for (const std::string& missing : cutter.measured.missing) {
     if (std::find(reasons.begin(), reasons.end(), missing) == reasons.end()) reasons.push_back(missing);
   }
   for (const std::string& need : cutter.verdict.would_decide) reasons.push_back("would decide it: " + need);
   return reasons;
+}
+
+std::vector<std::string> main_reasons_of(const InspectedCutter& cutter) {
+  constexpr std::size_t kMost = 2;
+  if (!cutter.measured.over_field || cutter.verdict.why.empty()) return reasons_of(cutter);
+  const Verdict& verdict = cutter.verdict;
+  std::vector<std::string> reasons(verdict.why.begin(), verdict.why.begin() + std::min(kMost, verdict.why.size()));
+  add_also(reasons, verdict);
+  if (verdict.action != Action::kUndecided) return reasons;
+  for (std::size_t i = 0; i < std::min(kMost, verdict.would_decide.size()); ++i) {
+    reasons.push_back("would decide it: " + verdict.would_decide[i]);
+  }
+  return reasons;
+}
+
+std::string label_of(const Inspection& inspection, const InspectedCutter& cutter) {
+  if (cutter.measured.number) return std::to_string(*cutter.measured.number);
+  constexpr int kLetters = 26;
+  int unnamed = 0;
+  for (const InspectedCutter& other : inspection.cutters) {
+    if (&other == &cutter) break;
+    if (!other.measured.number) ++unnamed;
+  }
+  return std::string(static_cast<std::size_t>(1 + unnamed / kLetters), static_cast<char>('A' + unnamed % kLetters));
 }
 
 std::string with_u95(const Quantity& quantity, int decimals, const std::string& sign) {
@@ -69,8 +107,9 @@ std::string with_u95(const Quantity& quantity, int decimals, const std::string& 
 }
 
 std::string with_sign(std::string text) {
-  for (std::size_t at = text.find("+-"); at != std::string::npos; at = text.find("+-", at + 1)) {
-    text.replace(at, 2, "±");
+  replace_all(text, "+-", "±");
+  for (const char* after : {" ", ":", ",", ";", ".", ")"}) {
+    replace_all(text, std::string(" um").append(after), std::string(" µm").append(after));
   }
   return text;
 }

@@ -22,11 +22,19 @@ namespace glintline {
 /// What stands behind the decision, most important first: the judge's reasons, what is missing, what would decide.
 [[nodiscard]] std::vector<std::string> reasons_of(const InspectedCutter& cutter);
 
+/// The few of them that a person at the bench needs first: the line that decided and the next one, what else to do,
+/// and at most two ways to decide what is undecided. The rest stands in JSON and CSV.
+[[nodiscard]] std::vector<std::string> main_reasons_of(const InspectedCutter& cutter);
+
+/// The number painted or tagged on the cutter, else a letter in order of place, so that table and picture name the
+/// same one alike.
+[[nodiscard]] std::string label_of(const Inspection& inspection, const InspectedCutter& cutter);
+
 /// `value +- u95`, both with `decimals` places; the uncertainty is rounded up, so that it never reads as nothing
 /// (JCGM 100:2008, 7.2.6; a twentieth of the last digit is let go). `sign` is "±" or "+-".
 [[nodiscard]] std::string with_u95(const Quantity& quantity, int decimals, const std::string& sign);
 
-/// `text` with "±" where the rooms before wrote plain "+-".
+/// `text` with "±" and "µm" where the rooms before wrote plain "+-" and "um".
 [[nodiscard]] std::string with_sign(std::string text);
 
 /// The quantity in degrees; quantities are in radians everywhere but at the edges.

@@ -25,7 +25,7 @@ using ::testing::Not;
 using testing::ScratchFolder;
 using testing::text_of;
 
-struct Run {
+struct Outcome {
   int code = -1;
   std::string out;
   std::string err;
@@ -52,7 +52,7 @@ int code_of(pid_t child) {
 }
 
 /// Runs the program with its outputs in files; `out` may be a device instead.
-Run run(const Words& words, const std::string& device = "") {
+Outcome run(const Words& words, const std::string& device = "") {
   const ScratchFolder folder;
   const fs::path out = device.empty() ? folder / "out" : fs::path(device);
   const pid_t child = ::fork();
@@ -66,7 +66,7 @@ Run run(const Words& words, const std::string& device = "") {
 }
 
 /// Runs the program on a terminal of `columns` columns; both outputs come together.
-Run run_on_terminal(const Words& words, unsigned short columns, const char* language) {
+Outcome run_on_terminal(const Words& words, unsigned short columns, const char* language) {
   winsize window{};
   window.ws_col = columns;
   window.ws_row = 40;
@@ -93,19 +93,19 @@ std::string data(const std::string& name) { return GLINTLINE_SOURCE_DIR "/tests/
 std::string cardless() { return data("orientation_1.jpg"); }
 
 TEST(Program, TellsItsVersion) {
-  const Run version = run({"--version"});
+  const Outcome version = run({"--version"});
   EXPECT_EQ(version.code, 0);
   EXPECT_TRUE(std::regex_match(version.out, std::regex("glintline [0-9]+\\.[0-9]+\\.[0-9]+\n"))) << version.out;
 }
 
 TEST(Program, HelpCarriesTheCautionTheExamplesAndTheExitCodes) {
   for (const Words& words : {Words{"--help"}, Words{"look", "--help"}, Words{"card", "--help"}}) {
-    const Run help = run(words);
+    const Outcome help = run(words);
     EXPECT_EQ(help.code, 0);
     EXPECT_THAT(help.out, HasSubstr("engine off"));
     EXPECT_THAT(help.out, HasSubstr("maker's instruction"));
     EXPECT_THAT(help.out, HasSubstr("Exit codes: 0"));
-    EXPECT_THAT(help.out, HasSubstr("glintline look"));
+    EXPECT_THAT(help.out, HasSubstr("\n  glintline "));
     EXPECT_THAT(help.err, IsEmpty());
   }
 }
@@ -130,7 +130,7 @@ TEST(Program, SenselessUseGetsOneLineAndItsOwnCode) {
       {"card", "--output", (folder / "c.txt").string()},
   };
   for (const Words& words : senseless) {
-    const Run failed = run(words);
+    const Outcome failed = run(words);
     const std::string said = words.empty() ? "nothing" : words.back();
     EXPECT_EQ(failed.code, as_int(ExitCode::kUsage)) << said;
     EXPECT_THAT(failed.out, IsEmpty()) << said;
@@ -143,7 +143,7 @@ TEST(Program, SenselessUseGetsOneLineAndItsOwnCode) {
 TEST(Program, EveryBadFileGetsItsLineAndTheOthersGoOn) {
   const ScratchFolder folder;
   const std::string text = folder.file("letter.jpg", "Dear all").string();
-  const Run looked = run({"look", "/no/such.jpg", text, data("truncated_jpeg.jpg"), cardless()});
+  const Outcome looked = run({"look", "/no/such.jpg", text, data("truncated_jpeg.jpg"), cardless()});
   EXPECT_EQ(looked.code, as_int(ExitCode::kAllRefused));
   for (const std::string& name : {std::string("/no/such.jpg"), text, data("truncated_jpeg.jpg"), cardless()}) {
     EXPECT_THAT(looked.out, HasSubstr("not measured: " + name + ": "));
@@ -153,7 +153,7 @@ TEST(Program, EveryBadFileGetsItsLineAndTheOthersGoOn) {
 }
 
 TEST(Program, JsonOnStandardOutputIsJsonAndNothingElse) {
-  const Run looked = run({"look", "/no/such.jpg", cardless(), "--json", "-", "-v"});
+  const Outcome looked = run({"look", "/no/such.jpg", cardless(), "--json", "-", "-v"});
   EXPECT_EQ(looked.code, as_int(ExitCode::kAllRefused));
   const nlohmann::json parsed = nlohmann::json::parse(looked.out, nullptr, false);
   ASSERT_TRUE(parsed.is_array()) << looked.out;
@@ -167,7 +167,7 @@ TEST(Program, JsonOnStandardOutputIsJsonAndNothingElse) {
 
 TEST(Program, WritesTheAskedForFilesAndDrawsRefusedPhotographsToo) {
   const ScratchFolder folder;
-  const Run looked = run({"look", cardless(), "--json", (folder / "a.json").string(), "--csv",
+  const Outcome looked = run({"look", cardless(), "--json", (folder / "a.json").string(), "--csv",
                           (folder / "a.csv").string(), "--draw", (folder / "deep" / "drawn").string()});
   EXPECT_EQ(looked.code, as_int(ExitCode::kAllRefused));
   EXPECT_EQ(nlohmann::json::parse(text_of(folder / "a.json")).size(), 1U);
@@ -185,7 +185,7 @@ TEST(Program, OutputsThatCannotBeWrittenAreToldAndSpoilNothing) {
                                          {"--draw", file},
                                          {"--draw", file + "/below"}};
   for (const Words& output : impossible) {
-    const Run looked = run({"look", cardless(), output[0], output[1]});
+    const Outcome looked = run({"look", cardless(), output[0], output[1]});
     EXPECT_EQ(looked.code, as_int(ExitCode::kCannotWrite)) << output[0] << " " << output[1];
     EXPECT_EQ(lines_in(looked.err), 1U) << looked.err;
     EXPECT_THAT(looked.err, HasSubstr(output[1]));
@@ -197,14 +197,47 @@ TEST(Program, AFullDiskBehindStandardOutputIsNotSuccess) {
   EXPECT_EQ(run({"look", cardless()}, "/dev/full").code, as_int(ExitCode::kCannotWrite));
 }
 
+/// The committed photographs, each with its truth beside it.
+std::vector<std::string> samples() {
+  std::vector<std::string> photographs;
+  for (const fs::directory_entry& entry : fs::directory_iterator(GLINTLINE_SOURCE_DIR "/samples/photos")) {
+    if (entry.path().extension() == ".jpg") photographs.push_back(entry.path().string());
+  }
+  return photographs;
+}
+
+TEST(Program, TellsTheViewOfSamplesByItself) {
+  Words words = {"look", "--json", "-"};
+  const std::vector<std::string> photographs = samples();
+  ASSERT_FALSE(photographs.empty());
+  words.insert(words.end(), photographs.begin(), photographs.end());
+  const Outcome looked = run(words);
+  EXPECT_EQ(looked.code, as_int(ExitCode::kDone)) << looked.err;
+  const nlohmann::json all = nlohmann::json::parse(looked.out);
+  ASSERT_EQ(all.size(), photographs.size());
+  for (std::size_t i = 0; i < all.size(); ++i) {
+    const nlohmann::json truth = nlohmann::json::parse(text_of(fs::path(photographs[i]).replace_extension(".json")));
+    EXPECT_EQ(all[i]["photo"], photographs[i]) << "the order given";
+    EXPECT_EQ(all[i]["view"], truth["view"]) << photographs[i];
+    EXPECT_EQ(all[i]["scale"]["card"], truth["card"]["kind"]) << photographs[i];
+    EXPECT_FALSE(all[i]["cutters"].empty()) << photographs[i];
+  }
+}
+
+TEST(Program, MeasuredAndRefusedTogetherHaveTheirOwnCode) {
+  const Outcome looked = run({"look", samples().front(), cardless()});
+  EXPECT_EQ(looked.code, as_int(ExitCode::kSomeRefused));
+  EXPECT_THAT(looked.out, HasSubstr("1 photograph not measured"));
+}
+
 TEST(Program, DrawsCardsWhereItWasTold) {
   const ScratchFolder folder;
-  const Run card = run({"card", "close", "--output", (folder / "c.pdf").string()});
+  const Outcome card = run({"card", "close", "--output", (folder / "c.pdf").string()});
   EXPECT_EQ(card.code, 0) << card.err;
   EXPECT_EQ(text_of(folder / "c.pdf").substr(0, 5), "%PDF-");
   EXPECT_THAT(card.out, HasSubstr((folder / "c.pdf").string()));
   EXPECT_THAT(card.out, HasSubstr("100 %"));
-  const Run tags = run({"card", "--tags", "1-3", "--dpi", "150", "--output", (folder / "t.png").string()});
+  const Outcome tags = run({"card", "--tags", "1-3", "--dpi", "150", "--output", (folder / "t.png").string()});
   EXPECT_EQ(tags.code, 0) << tags.err;
   EXPECT_EQ(text_of(folder / "t.png").substr(1, 3), "PNG");
   EXPECT_EQ(run({"card", "--output", (folder / "no" / "c.pdf").string()}).code, as_int(ExitCode::kCannotWrite));
@@ -213,11 +246,11 @@ TEST(Program, DrawsCardsWhereItWasTold) {
 TEST(Program, OnATerminalLinesFitAndSignsFollowTheLanguage) {
   const ScratchFolder folder;
   const std::string name = folder.file("K\xC3\xB6rper\x1b[31m.jpg", "x").string();
-  const Run utf8 = run_on_terminal({"look", name}, 80, "C.UTF-8");
+  const Outcome utf8 = run_on_terminal({"look", name}, 80, "C.UTF-8");
   EXPECT_EQ(utf8.code, as_int(ExitCode::kAllRefused));
   EXPECT_THAT(utf8.out, HasSubstr("K\xC3\xB6rper"));
   EXPECT_THAT(utf8.out, Not(HasSubstr("\x1b[31m"))) << "a file's name must not steer the terminal";
-  const Run plain = run_on_terminal({"look", name}, 80, "C");
+  const Outcome plain = run_on_terminal({"look", name}, 80, "C");
   for (const char c : plain.out) EXPECT_LT(static_cast<unsigned char>(c), 0x80);
 }
 

@@ -38,7 +38,7 @@ TEST(Table, HasARowACutterAndALineARefusedPhotograph) {
   EXPECT_THAT(row_of(table, "7"), HasSubstr("lower gauge"));
   EXPECT_THAT(row_of(table, "7"), HasSubstr("0.50\xC2\xB1" "0.03"));
   EXPECT_THAT(row_of(table, "12"), HasSubstr("2: 0.31"));
-  EXPECT_THAT(row_of(table, "-"), HasSubstr("not measured"));
+  EXPECT_THAT(row_of(table, "A"), HasSubstr("not measured"));
   EXPECT_THAT(table, HasSubstr("\nnot measured: bench/dark.jpg: 3 squares of the card seen, 12 needed"));
   EXPECT_THAT(table, HasSubstr("3 cutters in 3 photographs: 1 undecided, 1 lower gauge, 1 not measured; 1"));
   EXPECT_THAT(table, HasSubstr("Advice only"));
@@ -71,6 +71,30 @@ TEST(Table, WideTerminalsShowTheReasonsBesideTheRow) {
   const std::string wide = row_of(table_text({profile_inspection()}, {140, true, false}), "7");
   EXPECT_THAT(wide, HasSubstr("gauge drop"));
   EXPECT_THAT(row_of(table_text({profile_inspection()}, {80, true, false}), "7"), Not(HasSubstr("gauge drop")));
+}
+
+TEST(Table, TheMainReasonsStandUnlessAllAreAskedFor) {
+  Inspection inspection = profile_inspection();
+  inspection.cutters[0].verdict.why = {"first", "second", "third"};
+  TableStyle style{80, true, false};
+  const std::string brief = table_text({inspection}, style);
+  EXPECT_THAT(brief, HasSubstr("- first"));
+  EXPECT_THAT(brief, HasSubstr("- second"));
+  EXPECT_THAT(brief, Not(HasSubstr("- third")));
+  EXPECT_THAT(brief, HasSubstr("Every reason: glintline -v"));
+  EXPECT_THAT(brief, HasSubstr("shift the chain")) << "what is not measured always says why";
+  style.all_reasons = true;
+  EXPECT_THAT(table_text({inspection}, style), HasSubstr("- third"));
+  EXPECT_THAT(table_text({inspection}, style), Not(HasSubstr("Every reason")));
+}
+
+TEST(Table, WhatManyPhotographsShareIsToldOnce) {
+  Inspection own = plan_inspection();
+  own.notes = {"only here"};
+  const std::string table = table_text({profile_inspection(), profile_inspection(), own}, {100, true, false});
+  EXPECT_THAT(table, HasSubstr("Note on 2 photographs: the print was not measured: 1 % of scale is open."));
+  EXPECT_THAT(table, Not(HasSubstr("note: the print")));
+  EXPECT_THAT(table, HasSubstr("note: only here"));
 }
 
 TEST(Table, ColumnsNobodyFillsAreLeftOut) {

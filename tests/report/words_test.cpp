@@ -30,5 +30,25 @@ TEST(Words, ReasonsAreSaidOnce) {
   EXPECT_THAT(reasons_of(cutter), ::testing::ElementsAre(cutter.verdict.why[0], cutter.measured.missing[0]));
 }
 
+TEST(Words, AnUndecidedCutterSaysWhatWouldDecideIt) {
+  InspectedCutter cutter = plan_inspection().cutters[0];
+  cutter.verdict.why = {"one", "two", "three"};
+  cutter.verdict.would_decide = {"closer", "sharper", "other light"};
+  EXPECT_THAT(main_reasons_of(cutter), ::testing::ElementsAre("one", "two", "also: file", "would decide it: closer",
+                                                              "would decide it: sharper"));
+}
+
+TEST(Words, UnnumberedCuttersAreLetteredInOrder) {
+  Inspection inspection = profile_inspection();
+  inspection.cutters.push_back(inspection.cutters[1]);
+  EXPECT_EQ(label_of(inspection, inspection.cutters[0]), "7");
+  EXPECT_EQ(label_of(inspection, inspection.cutters[1]), "A");
+  EXPECT_EQ(label_of(inspection, inspection.cutters[2]), "B");
+}
+
+TEST(Words, SignsReplaceTheirPlainSpelling) {
+  EXPECT_EQ(with_sign("20 +- 4 um: dull over 40 um (umbrella um"), "20 \xC2\xB1 4 \xC2\xB5m: dull over 40 \xC2\xB5m (umbrella um");
+}
+
 }  // namespace
 }  // namespace glintline
