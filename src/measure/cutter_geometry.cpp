@@ -145,12 +145,18 @@ void find_front(CutterGeometry& g, const ChainFrame& frame, const CutterOutline&
   if (!corner) return;
   g.corner_x = corner->at.x();
   g.corner_z = corner->at.y();
-  g.u_corner_x = corner->u;
+  // A rounded corner's front is nearly upright over a millimetre: where on it the corner lies moves its x.
+  constexpr double kRoundedCornerMm = 0.12;
+  g.u_corner_x = g.plate_high - *g.corner_z > 0.7 ? std::hypot(corner->u, kRoundedCornerMm) : corner->u;
   const auto high = front_at(front, *g.corner_z - 0.2);
   const auto low = front_at(front, *g.corner_z - 1.0);
   if (high && low && cutter.outer_face_up) {
-    g.hook = std::atan2(0.8, *high - *low);
-    g.u_hook = 0.012 * std::sin(*g.hook) / 0.8;
+    // A front that hardly runs back is a broken one, or the gullet's ground: no chord of a hook.
+    constexpr double kLeastUndercutMm = 0.15;
+    if (*high - *low > kLeastUndercutMm) g.hook = std::atan2(0.8, *high - *low);
+    // Each end of the chord is a median of a few crossings on a curved, often rough front.
+    constexpr double kEndMm = 0.02;
+    if (g.hook) g.u_hook = std::sqrt(2.0) * kEndMm * std::sin(*g.hook) / 0.8;
   }
 }
 
@@ -161,7 +167,8 @@ void find_rear(CutterGeometry& g, const ChainFrame& frame, const CutterOutline& 
   }
   if (ends.size() < 5) return;
   g.rear_x = median(ends);
-  g.u_rear_x = std::max(0.01, mad_sigma(ends) / std::sqrt(ends.size() / 4.0));
+  // The end is rounded and rough, and its crossings share that: their scatter does not average away.
+  g.u_rear_x = std::max(0.02, 0.7 * mad_sigma(ends));
 }
 
 /// Line of the top plate; its highest point is taken where the outline leaves it in front.
@@ -256,6 +263,11 @@ std::optional<CutterGeometry> cutter_geometry(const CameraView& view, const Cutt
   const ChainFrame frame(view, cutter, heights);
   CutterGeometry g;
   g.rivet_distance = frame.rivet_distance();
+  // Heads of one chain are alike to about this much, whatever the alignment's own noise (by experiment: tests/accuracy).
+  constexpr double kHeadMm = 0.015;
+  const double px = view.mm_per_px(cutter.rear_rivet.centre_px, heights.rivets);
+  g.u_rivet_line = std::hypot(std::max(kHeadMm, cutter.rear_rivet.u_px * px),
+                              std::max(kHeadMm, cutter.front_rivet.u_px * px)) / g.rivet_distance;
   find_rear(g, frame, cutter, heights);
   // The plate's rims depend on where the corner is, the corner's place on the plate's height: two rounds settle both.
   if (!find_plate(g, frame, cutter, heights, 0)) return std::nullopt;

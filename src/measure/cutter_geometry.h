@@ -26,6 +26,7 @@ struct CutterGeometry {
   double u_plate = 0;           ///< standard uncertainties from the outlines' noise alone
   double u_gauge = 0;
   double u_slope = 0;
+  double u_rivet_line = 0;      ///< of the rivet line's direction, rad
   double u_corner_x = 0;
   double u_rear_x = 0;
   double u_hook = 0;

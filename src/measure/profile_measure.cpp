@@ -50,6 +50,23 @@ std::optional<Quantity> quantity(const Evaluations& all, const Part& part, doubl
   return q;
 }
 
+/// Bounds that no saw-chain cutter's shape leaves, new or worn out; beyond them the outline was misread. Written so that
+/// NaN is outside.
+bool like_a_cutter(const CutterGeometry& g) {
+  // Drop: gauges are set to 0.45 to 0.80 mm (TRADE tables) and never stand over a top plate by more than a chipped corner.
+  if (!(g.drop() > -0.6 && g.drop() < 1.8)) return false;
+  // Fall of the top plate: 2 to 8 degrees, with the slant that a broken edge or a few millimetres of outline add.
+  if (!(g.slope > -0.05 && g.slope < 0.26)) return false;
+  // Both stand half a pitch to a whole one over the rivets.
+  const double pitch = g.rivet_distance;
+  if (!(g.plate_high > 0.4 * pitch && g.plate_high < 1.2 * pitch)) return false;
+  // A top plate starts behind the rear rivet and ends before the gauge, 2 to 13 mm long.
+  if (g.rear_x && !(*g.rear_x > -0.8 * pitch && *g.rear_x < 0.1 * pitch)) return false;
+  if (g.rear_x && g.corner_x && !(*g.corner_x - *g.rear_x > 2 && *g.corner_x - *g.rear_x < 13)) return false;
+  // The gullet between corner and gauge holds a file of 4 mm and more, less what the gauge's flank leans over it.
+  return !g.corner_x || g.gauge_high_x - *g.corner_x > 0.25 * pitch;
+}
+
 /// Everything that is asked of one cutter.
 struct Subject {
   const CutterOutline& outline;
@@ -59,9 +76,11 @@ struct Subject {
 
 void measure_values(CutterMeasurement& m, const Evaluations& all, double bias_mm, double blur_mm) {
   const CutterGeometry& g = all.usual;
+  // What a turn of the rivet line does to the drop: it acts over the distance from plate to gauge.
+  const double turned = g.u_rivet_line * (g.gauge_high_x - g.plate_high_x);
   m.gauge_drop_mm = quantity(all, [](const CutterGeometry& c) { return c.drop(); },
-                             std::hypot(std::hypot(g.u_plate, g.u_gauge), bias_mm));
-  m.top_slope_rad = quantity(all, [](const CutterGeometry& c) { return c.slope; }, g.u_slope);
+                             std::hypot(std::hypot(g.u_plate, g.u_gauge), std::hypot(bias_mm, turned)));
+  m.top_slope_rad = quantity(all, [](const CutterGeometry& c) { return c.slope; }, std::hypot(g.u_slope, g.u_rivet_line));
   m.length_mm = quantity(all,
                          [](const CutterGeometry& c) -> std::optional<double> {
                            if (!c.corner_x || !c.rear_x) return std::nullopt;
@@ -143,12 +162,19 @@ CutterMeasurement measured(const Subject& s) {
   m.number = number_beside(s.outline, s.pose);
   const HeightModel heights = profile_heights(s.setup, s.outline.outer_face_up);
   const auto all = evaluate(s.outline, s.pose, s.setup);
+  m.corner_px = s.outline.front_rivet.centre_px;  // about where, until the corner is known
   if (!all) {
     m.missing.push_back("gauge drop, length: too little of the top plate or the depth gauge stands out against the field");
     return m;
   }
   const ChainFrame frame(s.pose.view, s.outline, heights.usual);
   const CutterGeometry& g = all->usual;
+  if (!like_a_cutter(g)) {
+    m.corner_px = frame.pixel({g.plate_high_x, g.plate_high}, heights.usual.plate_outer);
+    m.missing.push_back("gauge drop, length: the outline makes no cutter's shape (dirt, sawdust or a shadow in the way): "
+                        "brush the cutter clean and take it again");
+    return m;
+  }
   m.hand = s.outline.outer_face_up == frame.sees_right_side() ? Hand::kRight : Hand::kLeft;
   const Point2 corner(g.corner_x.value_or(g.plate_high_x), g.corner_z.value_or(g.plate_high));
   m.corner_px = frame.pixel(corner, heights.usual.plate_outer);
@@ -178,8 +204,8 @@ std::optional<Quantity> pitch(const ProfileOutlines& outlines, const CardPose& p
   const auto value = pitch_of(outlines, pose.view, heights.usual.rivets);
   if (!value) return std::nullopt;
   // Heads are aligned to each other to some hundredths; highlights that wander over the domes stretch the whole row by
-  // up to about half a percent (by experiment: tests/accuracy).
-  Quantity q{*value, {{Source::kEdge, 0.03 / std::sqrt(outlines.rivets.size() / 3.0)}, {Source::kDefinition, 0.004 * *value}}};
+  // up to about one percent (by experiment: tests/accuracy).
+  Quantity q{*value, {{Source::kEdge, 0.03 / std::sqrt(outlines.rivets.size() / 3.0)}, {Source::kDefinition, 0.006 * *value}}};
   for (const ViewVariation& v : pose.variations) {
     if (const auto moved = pitch_of(outlines, v.view, heights.usual.rivets)) {
       q.budget.push_back({v.source, std::abs(*moved - *value)});

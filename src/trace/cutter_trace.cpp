@@ -131,6 +131,21 @@ bool stays_off_field(const CutterScene& s, const Point2& edge) {
   return off > 0.75 * all;
 }
 
+/// True where the body just under the top's line has the field's own colour over most of a stretch of columns.
+bool mirrors_field(const CutterScene& s, const Line2& top, int from, int to) {
+  int mirrored = 0;
+  int all = 0;
+  for (int x = from; x <= to; x += 2) {
+    for (const double under : {0.15, 0.3, 0.45}) {
+      const int y = static_cast<int>(on_line(top, x).y() + s.px(under));
+      if (y < 0 || y >= s.picture.rows || x >= s.picture.cols) continue;
+      ++all;
+      mirrored += s.field->differs(s.picture.at<cv::Vec3b>(y, x)) ? 0 : 1;
+    }
+  }
+  return mirrored * 2 > all;
+}
+
 /// The front of a bevel that mirrors the field: in rows just under the top's outline, the first edge met from the
 /// gullet's open field. Rows that agree with their neighbours are kept.
 std::vector<Point2> bevel_front(const CutterScene& s, const Landmarks& m, const Line2& top, int from) {
@@ -218,10 +233,16 @@ Result<CutterOutline> trace_cutter(const cv::Mat& bgr, const CardPose& pose, con
   std::vector<Point2> plate = settle();
   if (plate.size() < 8) return Error{Fault::kNoCutter, "no top plate stands free over the field", {}};
   const Line2 plate_line = line_so_far(s, plate, m->plate_line);
-  const int followed = follow_bevel(s, *m, edge_bend(pose, s, cutter, crown), plate);
+  std::vector<Point2> with_bevel = plate;
+  const int followed = follow_bevel(s, *m, edge_bend(pose, s, cutter, crown), with_bevel);
   std::vector<Point2> bevel_edge;
-  if (followed > m->plate_to + s.px(0.3)) bevel_edge = bevel_front(s, *m, plate_line, followed);
-  const int foremost = bevel_edge.empty() ? m->plate_to : std::max(followed, static_cast<int>(bevel_edge.front().x()));
+  if (followed > m->plate_to + s.px(0.3) && mirrors_field(s, plate_line, m->plate_to, followed)) {
+    bevel_edge = bevel_front(s, *m, plate_line, followed);
+  }
+  // Without a front of its own what was followed may as well be a shadow's rim.
+  const bool bevel = !bevel_edge.empty();
+  if (bevel) plate = with_bevel;
+  const int foremost = bevel ? std::max(followed, static_cast<int>(bevel_edge.front().x())) : m->plate_to;
   out.top = photographed(plate);
 
   const int gauge_floor = top[m->gauge] + static_cast<int>(s.px(0.45));
@@ -232,7 +253,6 @@ Result<CutterOutline> trace_cutter(const cv::Mat& bgr, const CardPose& pose, con
   for (int x = from; x <= to; x += 2) look(Point2(x, top[x]), {0, 1});
   out.gauge = photographed(settle());
 
-  const bool bevel = !bevel_edge.empty();
   std::vector<Point2> front = bevel_edge;
   if (!bevel) {
     const int front_top = static_cast<int>(on_line(plate_line, foremost).y());

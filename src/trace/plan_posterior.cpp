@@ -96,9 +96,29 @@ StripGrid StripGrid::refined() const {
   return out;
 }
 
-Eigen::MatrixXd refined(const Eigen::MatrixXd& table) {
-  const Eigen::MatrixXd rows = refined_rows(table);
-  return refined_rows(rows.transpose()).transpose();
+Eigen::MatrixXd refined(const Eigen::MatrixXd& table, const StripGrid& grid, double ridge) {
+  const auto rows = table.rows();
+  const double step = grid.offsets[1] - grid.offsets[0];
+  std::vector<Eigen::Index> shift;
+  for (const double r : grid.radii) shift.push_back(static_cast<Eigen::Index>(std::lround(ridge * r / step)));
+  const Eigen::Index most = shift.back();
+  // Far below the top nothing matters, but a cubic would swing back up from there.
+  constexpr double kDepth = 20;
+  const Eigen::MatrixXd shallow = table.array().max(table.maxCoeff() - kDepth);
+  // Sheared: row o - shift + most, so that the ridge runs along a row; rows outside repeat the last.
+  Eigen::MatrixXd sheared(rows + most, table.cols());
+  for (Eigen::Index c = 0; c < table.cols(); ++c) {
+    sheared.col(c).setConstant(shallow(rows - 1, c));
+    sheared.col(c).head(most - shift[c]).setConstant(shallow(0, c));
+    sheared.col(c).segment(most - shift[c], rows) = shallow.col(c);
+  }
+  const Eigen::MatrixXd fine = refined_rows(refined_rows(sheared).transpose()).transpose();
+  Eigen::MatrixXd out(2 * rows - 1, fine.cols());
+  for (Eigen::Index c = 0; c < fine.cols(); ++c) {
+    const Eigen::Index twice = c % 2 == 0 ? 2 * shift[c / 2] : shift[c / 2] + shift[c / 2 + 1];
+    out.col(c) = fine.col(c).segment(2 * most - twice, 2 * rows - 1);
+  }
+  return out;
 }
 
 std::vector<StripAnswer> joined(const std::vector<StationLikelihood>& stations, const StripGrid& grid, double steps) {

@@ -21,8 +21,9 @@ struct StationLikelihood {
   bool linked = true;
 };
 
-/// Cubic interpolation (Catmull & Rom 1974) of a station's table to StripGrid::refined().
-[[nodiscard]] Eigen::MatrixXd refined(const Eigen::MatrixXd& table);
+/// Cubic interpolation (Catmull & Rom 1974) of a station's table to StripGrid::refined(), along the ridge on which a
+/// wider strip and an outline further out leave the strip's middle in place: `ridge` px of outline a px of radius.
+[[nodiscard]] Eigen::MatrixXd refined(const Eigen::MatrixXd& table, const StripGrid& grid, double ridge);
 
 /// Mean, spread and upper bound of what a station knows.
 struct StripAnswer {

@@ -21,9 +21,7 @@ constexpr double kRadiusRatio = 1.2;   ///< between neighbouring radii of the co
 constexpr double kMostRadiusMm = 0.2;  ///< four times what TRADE.md calls dull
 constexpr double kFirstOffsetPx = -2.5;
 constexpr double kLastOffsetPx = 5;
-/// Samples half a pixel apart share the blur, colours share the texture: of n samples about n / 6 are independent, and
-/// of three colours about one and a half.
-constexpr double kIndependentShare = 0.12;
+/// Of three colours of neutral metal about one and a half are independent.
 constexpr double kIndependentColours = 1.5;
 /// Colours that are looked at: principal components of all profiles, which hold a neutral and a coloured difference.
 constexpr int kComponents = 2;
@@ -226,7 +224,8 @@ double unexplained(const EdgeData& data, const StripFits& fits) {
 /// Log likelihoods with the levels integrated out (Laplace: MacKay, Information Theory, Inference and Learning
 /// Algorithms, 2003, eq. 28.10): a wide strip that bends its levels to noise must not beat a narrow one.
 std::vector<StationLikelihood> likelihoods(const EdgeData& data, const StripFits& fits, double variance,
-                                           double px_per_mm) {
+                                           const RoundingTask& task) {
+  const double ridge = 1 - (std::sin(task.model.start_rad) + std::sin(task.model.horizon_rad)) / 2;
   std::vector<StationLikelihood> out;
   for (std::size_t s = 0; s < fits.residual.size(); ++s) {
     const EdgeProfile& p = data.profiles[s];
@@ -236,11 +235,11 @@ std::vector<StationLikelihood> likelihoods(const EdgeData& data, const StripFits
       log = -0.5 * kIndependentShare / local * fits.residual[s];
       for (Eigen::Index r = 0; r < log.cols(); ++r) log.col(r).array() -= kIndependentColours * fits.log_volume[r];
       for (Eigen::Index o = 0; o < log.rows(); ++o) {
-        log.row(o).array() -= beyond_line(p.beyond_line_px + data.grid.offsets[o], px_per_mm);
+        log.row(o).array() -= beyond_line(p.beyond_line_px + data.grid.offsets[o], task.px_per_mm);
       }
     }
     const bool linked = s == 0 || std::abs(p.base_n - data.profiles[s - 1].base_n) < 1;
-    out.push_back({refined(log), linked});
+    out.push_back({refined(log, data.grid, ridge), linked});
   }
   return out;
 }
@@ -275,7 +274,7 @@ RoundingFit fit_rounding(const EdgeStrip& strip, const EdgePath& path, const Rou
   const double variance = unexplained(data, fits);
   const double spacing_mm = std::max(2.0, task.station_mm * task.px_per_mm) / task.px_per_mm;
   const std::vector<StripAnswer> answers =
-      joined(likelihoods(data, fits, variance, task.px_per_mm), data.grid.refined(), spacing_mm / 0.05);
+      joined(likelihoods(data, fits, variance, task), data.grid.refined(), spacing_mm / 0.05);
   RoundingFit out;
   out.model = task.model;
   out.model.blur_px = response.sigma_px;

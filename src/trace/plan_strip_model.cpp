@@ -15,6 +15,8 @@ constexpr double kMirrorShare = 0.5;
 constexpr double kMirrorSpread = 0.25;
 constexpr double kLitSpread = 0.5;      ///< between the lit part's two levels, once both can be resolved
 constexpr double kLitSpreadFine = 0.1;  ///< the same where the strip is narrow
+/// A prior is one independent piece of evidence; samples, counted at kIndependentShare, are less than one each.
+const double kPriorWeight = 1 / std::sqrt(kIndependentShare);
 /// Radius of the wider Gaussian that cameras subtract: 1 to 2 px is usual (by experience).
 constexpr double kSharpenSigmaPx = 1.5;
 
@@ -33,8 +35,8 @@ void add_waves(Eigen::MatrixXd& a, int row, int column, const StripWindow& windo
 void add_wave_priors(Eigen::MatrixXd& a, int first_row, int column, const StripLevels& levels) {
   const double share = std::sqrt(2.0 / kWaves);
   for (int k = 0; k < kWaves; ++k) {
-    a(first_row + k, column + k) = levels.noise / (share * levels.flat_wave);
-    a(first_row + kWaves + k, column + kWaves + k) = levels.noise / (share * levels.ground_wave);
+    a(first_row + k, column + k) = kPriorWeight * levels.noise / (share * levels.flat_wave);
+    a(first_row + kWaves + k, column + kWaves + k) = kPriorWeight * levels.noise / (share * levels.ground_wave);
   }
 }
 
@@ -56,7 +58,7 @@ double StepResponse::at(double n, double step) const {
 }
 
 double wanted_mirror(double ground, const StripLevels& levels) {
-  return kMirrorShare * ground * levels.noise / levels.scale / kMirrorSpread;
+  return kPriorWeight * kMirrorShare * ground * levels.noise / levels.scale / kMirrorSpread;
 }
 
 Eigen::MatrixXd strip_design(const StripWindow& window, double radius_px, const StripModel& model,
@@ -79,7 +81,7 @@ Eigen::MatrixXd strip_design(const StripWindow& window, double radius_px, const 
     a(i, kGround) = s3;
     add_waves(a, i, kStripLevels, window, 1 - s0, s3);
   }
-  const double unit = levels.noise / levels.scale;
+  const double unit = kPriorWeight * levels.noise / levels.scale;
   // Two levels need about four blurs of lit strip to be told apart.
   const double resolved = std::clamp((horizon - inner) / response.sigma_px / 2 - 1, 0.0, 1.0);
   const double spread = kLitSpreadFine + resolved * (kLitSpread - kLitSpreadFine);

@@ -41,6 +41,9 @@ inline constexpr int kStripColumns = kStripLevels + 2 * kWaves;
 /// Rows of the priors, after the samples; only the first wants something other than zero.
 inline constexpr int kStripPriors = 3 + 2 * kWaves;
 
+/// Samples half a pixel apart share the blur, colours share the texture: of n samples about n / 8 are independent.
+inline constexpr double kIndependentShare = 0.12;
+
 /// What the mirror part is expected to show: about half of the light of the ground. The value the first prior row
 /// wants, for a ground of level `ground`.
 [[nodiscard]] double wanted_mirror(double ground, const StripLevels& levels);
