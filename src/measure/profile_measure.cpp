@@ -60,9 +60,10 @@ bool like_a_cutter(const CutterGeometry& g) {
   // Both stand half a pitch to a whole one over the rivets.
   const double pitch = g.rivet_distance;
   if (!(g.plate_high > 0.4 * pitch && g.plate_high < 1.2 * pitch)) return false;
-  // A top plate starts behind the rear rivet and ends before the gauge, 2 to 13 mm long.
+  // A top plate starts behind the rear rivet and is 2 mm to a pitch and a quarter long (new ones 9 to 11 mm on 3/8 in).
   if (g.rear_x && !(*g.rear_x > -0.8 * pitch && *g.rear_x < 0.1 * pitch)) return false;
-  if (g.rear_x && g.corner_x && !(*g.corner_x - *g.rear_x > 2 && *g.corner_x - *g.rear_x < 13)) return false;
+  const double length = g.rear_x && g.corner_x ? *g.corner_x - *g.rear_x : 5;
+  if (!(length > 2 && length < 1.25 * pitch)) return false;
   // The gullet between corner and gauge holds a file of 4 mm and more, less what the gauge's flank leans over it.
   return !g.corner_x || g.gauge_high_x - *g.corner_x > 0.25 * pitch;
 }

@@ -64,24 +64,23 @@ struct Match {
   double likeness;
 };
 
-/// Shift of `edges` about `start` that agrees best with `common` (normalised).
-Match best_shift(const cv::Mat& edges, const cv::Mat& common, const cv::Mat& mask, const Point2& start) {
-  constexpr int kAround = 3;
-  cv::Mat score(2 * kAround + 1, 2 * kAround + 1, CV_64F);
-  for (int j = -kAround; j <= kAround; ++j) {
-    for (int i = -kAround; i <= kAround; ++i) {
+/// Shift of `edges` within `around` pixels of `start` that agrees best with `common` (normalised).
+Match best_shift(const cv::Mat& edges, const cv::Mat& common, const cv::Mat& mask, const Point2& start, int around) {
+  cv::Mat score(2 * around + 1, 2 * around + 1, CV_64F);
+  for (int j = -around; j <= around; ++j) {
+    for (int i = -around; i <= around; ++i) {
       const cv::Mat seen = normalised(part(edges, start + Point2(i, j), common.size()), mask);
-      score.at<double>(j + kAround, i + kAround) = seen.dot(common);
+      score.at<double>(j + around, i + around) = seen.dot(common);
     }
   }
   cv::Point top;
   double likeness = 0;
   cv::minMaxLoc(score, nullptr, &likeness, nullptr, &top);
-  Point2 shift = start + Point2(top.x - kAround, top.y - kAround);
-  if (top.x > 0 && top.x < 2 * kAround) {
+  Point2 shift = start + Point2(top.x - around, top.y - around);
+  if (top.x > 0 && top.x < 2 * around) {
     shift.x() += apex(score.at<double>(top.y, top.x - 1), likeness, score.at<double>(top.y, top.x + 1));
   }
-  if (top.y > 0 && top.y < 2 * kAround) {
+  if (top.y > 0 && top.y < 2 * around) {
     shift.y() += apex(score.at<double>(top.y - 1, top.x), likeness, score.at<double>(top.y + 1, top.x));
   }
   return {shift, likeness};
@@ -125,7 +124,7 @@ std::vector<AlignedHead> align_heads(const cv::Mat& bgr, const CameraView& view,
     for (std::size_t i = 0; i < count; ++i) {
       // Without the head itself, which would hold itself where it is.
       const cv::Mat common = normalised(sum - heads[i], mask);
-      const Match found = best_shift(edges[i], common, mask, matches[i].shift);
+      const Match found = best_shift(edges[i], common, mask, matches[i].shift, round == 0 ? 3 : 2);
       if (found.shift.cwiseAbs().maxCoeff() <= kReachPx) matches[i] = found;
       u[i] = shift_u(common, found.likeness);
     }
