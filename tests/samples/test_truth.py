@@ -19,7 +19,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2] / "samples" / "scenes
 from workshop import camera as cam  # noqa: E402
 from workshop import card as cards  # noqa: E402
 from workshop import chain as chains  # noqa: E402
-from workshop import links, mesh, photo, povray, scene, tooth, truth, variety  # noqa: E402
+from workshop import links, mesh, photo, povray, tooth, truth, variety  # noqa: E402
 
 TESSELLATION_MM = 0.002  # promised for every silhouette
 MARKER_PX = 0.05  # promised for the projection of points

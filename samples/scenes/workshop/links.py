@@ -87,15 +87,12 @@ def body_outline(chain: ChainShape, state: CutterState, tooth: Tooth, gauge_z: f
         (half + reach * 0.98, 0.45 * chain.half_height, 1.3), *top,
         (base_x, trace[-1, 1] + 0.12, min(1.2, 0.45 * tooth.file_radius)),
     ]
-    count_before = len(corners)
     corners += [(float(p[0]), float(p[1]), 0.0) for p in trace[::-1]]
     corners += [(rear_top + 0.004, start, 0.0), (tooth._rear_at(start - 0.9) - 0.05, start - 0.9, 1.0),
                 (-half - reach, 0.5 * chain.half_height, 1.0), (-half - reach, 0.3 * low, 1.2)]
-    del count_before
     outline = rounded_path(corners)
     lookup = {tuple(np.round(p, 6)) for p in trace}
-    on_trace = np.array([tuple(np.round(p, 6)) in lookup for p in outline])
-    where = np.flatnonzero(on_trace)
+    where = np.flatnonzero([tuple(np.round(p, 6)) in lookup for p in outline])
     gullet = np.zeros(len(outline), bool)
     gullet[where.min():where.max() + 1] = True
     return outline, gullet

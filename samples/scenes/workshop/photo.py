@@ -124,7 +124,6 @@ def compose(scene: Scene, camera: Camera, pov: PovScene, card: CardTexture, grid
     card_blur = defocus_px(camera, _sheet_distance(pov, directions), focus)
     backdrop = layer[:, :, :3] * sheet + ground * (1 - cover)
     backdrop = blurred_by(backdrop, card_blur)
-    del layer, sheet, ground
     box = chain_box(scene, pov, window, plan)
     part = window.cropped(*box)
     chain = through_lens_exactly(pov.steel(part, plan, grid), part, directions)

@@ -16,7 +16,7 @@ import cv2
 import numpy as np
 
 from .assembly import Part
-from .camera import Camera, Pose
+from .camera import Pose
 from .card import FIELD_SRGB, CardTexture, linear_from_srgb
 from .mesh import povray_mesh
 from .scene import Scene
@@ -268,9 +268,9 @@ class PovScene:
         return self.run_pov("sheet", text, window, 1, alpha=False)
 
     def ground(self, window: Window) -> np.ndarray:
-        text = self.header(window) + self.lights_text() + self.chain_text(hide="no_image") + self.bar_text("no_image")
+        text = self.header(window) + self.lights_text(fine=False) + self.chain_text(hide="no_image") + self.bar_text("no_image")
         text += self.card_text() + self.ground_text(True)
-        return self.run_pov("ground", text, window, 2, alpha=False)
+        return self.run_pov("ground", text, window, 1, alpha=False)
 
     def depth(self, window: Window, over_card_only: bool) -> np.ndarray:
         """Distance along the optical axis of whatever of the chain is seen, mm; 0 where nothing is."""

@@ -12,6 +12,7 @@ from .assembly import PlacedCutter
 from .camera import TURN
 from .card import FIRST_ID, SQUARE_MM
 from .chain import filed_slope
+from .links import body_outer_u, inner_u
 from .photo import Shot, defocus_px
 from .scene import Scene
 from .tooth import plan_reach
@@ -131,7 +132,6 @@ def _cutter(scene: Scene, at: Projector, placed: PlacedCutter, focus: float, sca
     if not any(inside):
         return None
     edge = edge_table(tooth, at, placed)
-    shown = np.array(edge["s_mm"])
     radii = np.array(edge["r_um"])
     whole = undamaged(tooth, np.array(edge.pop("t_mm")))
     depth_at = lambda name: float(scene.pose.to_camera(board[name])[0, 2])  # noqa: E731
@@ -161,7 +161,6 @@ def _cutter(scene: Scene, at: Projector, placed: PlacedCutter, focus: float, sca
     }
     if scene.view == "profile":
         block["outer_face"] = "up" if s.hand == scene.side_up else "down"
-    del shown
     return block
 
 
@@ -174,7 +173,6 @@ def cutter_points(placed: PlacedCutter, chain) -> dict[str, np.ndarray]:
     half = chain.pitch * chain.link_share / 2
     sharp = np.array([tooth.on_file(np.array([tooth.corner[0], *st.outer]), st.outer_line) for st in tooth.stations])
     sharp = sharp[sharp[:, 2] > tooth.axis_point[2]]
-    from .links import body_outer_u, inner_u
     own, far = body_outer_u(chain) + chain.rivet_height, -(inner_u(chain) + chain.strap_plate + chain.rivet_height)
 
     return {
@@ -198,11 +196,9 @@ def _rear_point(tooth, outer: bool) -> np.ndarray:
 
 def _rim_top(gauge: np.ndarray, outer: bool) -> np.ndarray:
     """Highest point of the gauge's outer or inner face."""
-    u = gauge[:, 1]
     top = gauge[gauge[:, 2] > gauge[:, 2].max() - 0.6]
     edge = top[:, 1].max() if outer else top[:, 1].min()
     face = top[np.abs(top[:, 1] - edge) < 0.03]
-    del u
     return face[np.argmax(face[:, 2])]
 
 
@@ -216,16 +212,10 @@ def working_corner_t(tooth) -> float:
 
 def hook_angles(tooth) -> tuple[float, float]:
     """Side plate's front against the rivet line at the outer face: tangent at the sharp corner; chord 0.2 to 1.0 mm under it."""
-    axis = tooth.along
-    centre = tooth.axis_point + axis * ((tooth.corner[1] - tooth.axis_point[1]) / axis[1])
-
     def front(down: float) -> np.ndarray:
         z = tooth.corner[2] - down
-        way = np.array([1.0, 0.0, 0.0])
-        start = np.array([tooth.corner[0] - 10, tooth.corner[1], z])
-        return tooth.on_file(start, way)
+        return tooth.on_file(np.array([tooth.corner[0] - 10, tooth.corner[1], z]), np.array([1.0, 0.0, 0.0]))
 
-    del centre
     high, low = front(0.2), front(1.0)
     a, b = front(0.0), front(1e-4)
     angle = lambda p, q: float(np.degrees(np.arctan2(p[2] - q[2], p[0] - q[0])))  # noqa: E731

@@ -137,11 +137,9 @@ def _placing(chain: ChainShape, states, middle: int, k: Knobs, rng: np.random.Ge
 def _plan_parts(chain: ChainShape, states, k: Knobs, rng: np.random.Generator) -> tuple[Slot | None, bool, float]:
     if k.view != "plan":
         return None, False, _given(k.stand_off_mm, float(rng.uniform(1.0, 3.0)) if k.mounting == "bar" else 0.0)
-    q = SQUARE_MM[k.card]
     width = 2 * max(chain.gauge_thickness / 2 + chain.clearance + chain.cutter_plate + chain.set_out, 3.2) + float(rng.uniform(1.0, 2.2))
     closed = _given(k.slot, str(rng.choice(["through", "through", "closed"]))) == "closed"
     slot = Slot(width, (23.5 if k.card == "close" else 58.0) if closed else None)
-    del q
     return slot, bool(_given(k.slip, bool(rng.random() < 0.5))), _given(k.stand_off_mm, float(rng.uniform(1.6, 3.4)))
 
 
