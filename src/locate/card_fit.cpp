@@ -18,7 +18,11 @@ namespace {
 constexpr double kBowUPerWidth = 0.3 / 105;
 constexpr double kTukey = 4.685;       // 95 % efficient at normal errors
 constexpr double kFloorPx = 0.01;      // print and pixels are never better than this
-constexpr int kRounds = 4;
+constexpr int kRounds = 8;
+// Change of chi squared at which an iteration ends: a tenth of a standard uncertainty while weights still change, a
+// thousandth at the last.
+constexpr double kRoughTolerance = 1e-2;
+constexpr double kFineTolerance = 1e-6;
 
 /// Everything the residuals need that is not free.
 struct Model {
@@ -248,6 +252,15 @@ Model model_of(const CardLayout& layout, const PrintScale& print, const Camera& 
   return {rotation, camera, half_width, half_height, Point3(half_width * print.x, half_height * print.y, 0)};
 }
 
+CardVector solution_of(const Model& model, const CardFit& fit) {
+  CardVector p = parameters_at(model, fit.view.camera_from_board, fit.view.camera);
+  p[kBowX] = fit.bow_x_mm;
+  p[kBowY] = fit.bow_y_mm;
+  p[kPrintX] = std::log(fit.print.x);
+  p[kPrintY] = std::log(fit.print.y);
+  return p;
+}
+
 struct Priors {
   CardVector expected = CardVector::Zero();
   CardVector u = CardVector::Ones();
@@ -279,17 +292,24 @@ std::vector<double> scales(const std::vector<Sighting>& seen, const State& state
   return scale;
 }
 
-/// Returns half the sum of squares reached.
-double solve(const Model& model, const std::vector<Sighting>& seen, const Priors& priors, State& state) {
+struct Reached {
+  double cost = 0;        // half the sum of squares
+  bool converged = true;  // false: stopped by the limit of iterations
+};
+
+Reached solve(const Model& model, const std::vector<Sighting>& seen, const Priors& priors, double tolerance,
+             State& state) {
   const std::vector<double> scale = scales(seen, state);
   const Residuals residuals{model, seen, scale, priors.expected, priors.u};
   const Function function(residuals);
   ceres::TinySolver<Function> solver;
   solver.options.max_num_iterations = 30;
-  solver.options.function_tolerance = 1e-6;  // of twice the cost: a thousandth of a standard uncertainty
-  const double cost = solver.Solve(function, &state.p).final_cost;
+  solver.options.function_tolerance = tolerance;
+  // Nearly undamped: focal length against distance is so weak a direction that usual damping halts on the way.
+  solver.options.initial_trust_region_radius = 1e10;
+  const auto& summary = solver.Solve(function, &state.p);
   state.residuals = residuals_of(model, seen, state.p);
-  return cost;
+  return {summary.final_cost, summary.status != ceres::TinySolver<Function>::HIT_MAX_ITERATIONS};
 }
 
 CardMatrix covariance_of(const Model& model, const std::vector<Sighting>& seen, const Priors& priors,
@@ -307,7 +327,7 @@ CardMatrix covariance_of(const Model& model, const std::vector<Sighting>& seen, 
   return size.asDiagonal() * scaled.ldlt().solve(CardMatrix::Identity()) * size.asDiagonal();
 }
 
-/// Sum of squares of what was minimised, Tukey's bounded loss for the sightings, so that two solutions compare.
+/// Sum of squares of what was minimised: Tukey's bounded loss for the sightings, and the priors.
 double chi2_of(const std::vector<Sighting>& seen, const Priors& priors, const State& state) {
   const double cut2 = 2 * kTukey * kTukey;
   double sum = 0;
@@ -324,7 +344,8 @@ double chi2_of(const std::vector<Sighting>& seen, const Priors& priors, const St
   return sum;
 }
 
-/// Moves the turn found into the model's rotation, so that derivatives are taken about the solution itself.
+/// Moves the turn found into the model's rotation: derivatives are then taken about the solution itself, and a start that
+/// is far off is left behind.
 void rebase(Model& model, CardVector& p) {
   model.rotation = view_of(model, p).camera_from_board.rotation;
   p.segment<3>(kTurnX).setZero();
@@ -334,12 +355,13 @@ CardFit solved(Model model, const std::vector<Sighting>& seen, const Priors& pri
                double square_mm, State state) {
   state.weights.assign(seen.size(), 1);
   for (int round = 0; round < kRounds; ++round) {
-    solve(model, seen, priors, state);
-    const bool settled = reweigh(seen, state);
+    const bool converged = solve(model, seen, priors, kRoughTolerance, state).converged;
+    rebase(model, state.p);
+    const bool settled = reweigh(seen, state) && converged;
     state.structure = structure_of(seen, state, square_mm);
     if (settled) break;
   }
-  solve(model, seen, priors, state);
+  solve(model, seen, priors, kFineTolerance, state);
   rebase(model, state.p);
 
   CardFit fit;
@@ -381,12 +403,18 @@ CardFit CardFitter::fit(const std::vector<Sighting>& seen, const CardFit& start)
   const Model model = model_of(layout_, print_, prior_.camera, start.view.camera_from_board.rotation);
   const Priors priors = priors_of(prior_, print_, u_bow_x_mm_, u_bow_y_mm_);
   State state;
-  state.p = parameters_at(model, start.view.camera_from_board, start.view.camera);
-  state.p[kBowX] = start.bow_x_mm;
-  state.p[kBowY] = start.bow_y_mm;
-  state.p[kPrintX] = std::log(start.print.x);
-  state.p[kPrintY] = std::log(start.print.y);
+  state.p = solution_of(model, start);
   return solved(model, seen, priors, print_, layout_.square_mm(), state);
+}
+
+double CardFitter::chi2_on_scale_of(const std::vector<Sighting>& seen, const CardFit& fit, const CardFit& other) const {
+  const Model model = model_of(layout_, print_, prior_.camera, fit.view.camera_from_board.rotation);
+  State state;
+  state.p = solution_of(model, fit);
+  state.common_px = other.common_px;
+  state.structure = other.structure;
+  state.residuals = residuals_of(model, seen, state.p);
+  return chi2_of(seen, priors_of(prior_, print_, u_bow_x_mm_, u_bow_y_mm_), state);
 }
 
 double CardFitter::misfit(const std::vector<Sighting>& seen, const Pose& start, double common_px) const {
@@ -398,7 +426,7 @@ double CardFitter::misfit(const std::vector<Sighting>& seen, const Pose& start, 
   state.p[kPrintY] = priors.expected[kPrintY];
   state.weights.assign(seen.size(), 1);
   state.common_px = common_px;
-  return 2 * solve(model, seen, priors, state);
+  return 2 * solve(model, seen, priors, kRoughTolerance, state).cost;
 }
 
 std::vector<Pose> CardFitter::mirror_poses(const std::vector<Sighting>& seen) const {

@@ -40,7 +40,7 @@ struct CardFit {
   double rms_px = 0;         ///< of the sightings kept, per coordinate
   double common_px = 0;      ///< misfit per coordinate beyond what the pixels tell
   double structure = 1;      ///< factor by which neighbouring sightings' common misfit inflates the variance
-  double chi2 = 0;           ///< of sightings and priors, robust
+  double chi2 = 0;           ///< of sightings and priors, robust, on this fit's own scale of misfit
   int kept = 0;
 };
 
@@ -65,6 +65,10 @@ class CardFitter {
 
   /// The same, begun at a full earlier solution.
   [[nodiscard]] CardFit fit(const std::vector<Sighting>& seen, const CardFit& start) const;
+
+  /// Chi squared of `fit` if the sightings missed as they do in `other`: only on one scale do two fits compare.
+  [[nodiscard]] double chi2_on_scale_of(const std::vector<Sighting>& seen, const CardFit& fit,
+                                        const CardFit& other) const;
 
   /// Chi squared, priors included, of the best fit to sightings that are all trusted and miss by `common_px` beside
   /// their own uncertainty.

@@ -13,7 +13,7 @@ namespace {
 constexpr double kBandSquares = 0.125;  // white margin before the marker
 constexpr double kClearOfMarkerBlurs = 2.5;  // the marker's own blurred border reaches so far into the margin
 constexpr double kLeastBandBlurs = 2;
-constexpr int kPixelsPerEdge = 400;     // enough for 2 % of blur; more would cost time only
+constexpr int kPixelsPerEdge = 250;     // enough for 3 % of blur; more would cost time only
 constexpr double kClean = 0.97;         // share of variance explained; sawdust and stains fall below
 
 struct Sample {
@@ -21,11 +21,13 @@ struct Sample {
   double level;
 };
 
-std::vector<Sample> samples_along(const cv::Mat& bgr, const LinearLight& light, const PrintedEdge& edge) {
+std::vector<Sample> samples_along(const cv::Mat& bgr, const LinearLight& light, const PrintedEdge& edge,
+                                  double rough_blur_px) {
   const Point2 along = edge.to_px - edge.from_px;
   const double length = along.norm();
   const Point2 unit = along / length;
-  const double band = kBandSquares * edge.square_px;
+  const double band = std::max(kLeastBandBlurs * rough_blur_px,
+                               kBandSquares * edge.square_px - kClearOfMarkerBlurs * rough_blur_px);
   const int stride = std::max(1, static_cast<int>(std::sqrt(length * band / kPixelsPerEdge)));
   const Point2 middle = (edge.from_px + edge.to_px) / 2;
   const double reach = length / 4 + band;
@@ -53,7 +55,7 @@ struct StepFit {
   double likeness = 0;
 };
 
-std::optional<StepFit> fit_step(const std::vector<Sample>& samples) {
+std::optional<StepFit> fit_step(const std::vector<Sample>& samples, double rough_blur_px) {
   if (samples.size() < 40) return std::nullopt;
   double dark = 0, bright = 0, mean = 0;
   int darks = 0, brights = 0;
@@ -65,7 +67,7 @@ std::optional<StepFit> fit_step(const std::vector<Sample>& samples) {
   if (darks == 0 || brights == 0) return std::nullopt;
   // Parameters: level, half step, place, blur, shading.
   Eigen::Matrix<double, 5, 1> p;
-  p << (bright / brights + dark / darks) / 2, (bright / brights - dark / darks) / 2, 0, 1.2, 0;
+  p << (bright / brights + dark / darks) / 2, (bright / brights - dark / darks) / 2, 0, rough_blur_px, 0;
   double misfit = 0;
   for (int round = 0; round < 8; ++round) {
     Eigen::Matrix<double, 5, 5> jtj = Eigen::Matrix<double, 5, 5>::Zero();
@@ -89,18 +91,12 @@ std::optional<StepFit> fit_step(const std::vector<Sample>& samples) {
     step[2] = std::clamp(step[2], -1.0, 1.0);
     step[3] = std::clamp(step[3], -0.5 * p[3], p[3]);
     p += step;
-    if (std::abs(step[2]) + std::abs(step[3]) < 1e-3) break;
+    if (std::abs(step[2]) + std::abs(step[3]) < 5e-3) break;
   }
   double spread = 0;
   for (const Sample& s : samples) spread += (s.level - mean) * (s.level - mean);
   if (!(p[1] > 0) || !(spread > 0)) return std::nullopt;
   return StepFit{p[0], p[1], p[2], p[3], 1 - misfit / spread};
-}
-
-void keep_clear_of_marker(std::vector<Sample>& samples, const PrintedEdge& edge, const StepFit& rough) {
-  const double band = std::max(kLeastBandBlurs * rough.blur_px,
-                               kBandSquares * edge.square_px - kClearOfMarkerBlurs * rough.blur_px);
-  std::erase_if(samples, [&](const Sample& s) { return std::abs(s.distance_px) > band; });
 }
 
 /// Mean profile across the edges in encoded levels, 0 on the black plateau and 1 on the white one.
@@ -151,15 +147,13 @@ class Profile {
 
 }  // namespace
 
-EdgeBlur edge_blur(const cv::Mat& bgr, const LinearLight& light, const std::vector<PrintedEdge>& edges) {
+EdgeBlur edge_blur(const cv::Mat& bgr, const LinearLight& light, const std::vector<PrintedEdge>& edges,
+                   double rough_blur_px) {
   std::vector<double> blurs;
   Profile profile;
   for (const PrintedEdge& edge : edges) {
-    std::vector<Sample> samples = samples_along(bgr, light, edge);
-    std::optional<StepFit> fit = fit_step(samples);
-    if (!fit) continue;
-    keep_clear_of_marker(samples, edge, *fit);
-    fit = fit_step(samples);
+    const std::vector<Sample> samples = samples_along(bgr, light, edge, rough_blur_px);
+    const std::optional<StepFit> fit = fit_step(samples, rough_blur_px);
     if (!fit || fit->likeness < kClean) continue;
     blurs.push_back(fit->blur_px);
     profile.add(samples, *fit);

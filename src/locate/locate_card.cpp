@@ -17,7 +17,7 @@ constexpr double kLeastSpreadSquares = 5;   // of the saddles, along X and along
 constexpr double kUselessRmsSquares = 0.02; // the points miss the card by a tenth of a millimetre (wide)
 constexpr double kPoorRmsSquares = 0.006;
 constexpr double kNotableBowSquares = 0.02;
-constexpr int kEdgesLookedAt = 24;
+constexpr int kEdgesLookedAt = 20;
 
 std::vector<Sighting> saddle_sightings(const CardSaddles& card) {
   std::vector<Sighting> seen;
@@ -98,10 +98,19 @@ std::vector<PrintedEdge> printed_edges(const CardSaddles& card, const std::vecto
   return some;
 }
 
+double median_blur(const CardSaddles& card) {
+  std::vector<double> blurs;
+  for (const SeenSaddle& s : card.saddles) blurs.push_back(s.blur_px);
+  const auto middle = blurs.begin() + static_cast<std::ptrdiff_t>(blurs.size() / 2);
+  std::nth_element(blurs.begin(), middle, blurs.end());
+  return *middle;
+}
+
 /// Both mirror poses refined on the saddles; the better one, and the other where it is another minimum.
 struct Solutions {
   CardFit best;
   std::optional<CardFit> mirror;
+  double excess = 0;  ///< chi squared of the mirror pose over that of the best, on one scale
 };
 
 bool same_minimum(const CardFit& a, const CardFit& b) {
@@ -129,7 +138,12 @@ Solutions solutions_of(const CardFitter& fitter, const CardSaddles& card, const 
   if (!card.mirror || mirror_excluded(fitter, card, seen, found.best)) return found;
   CardFit other = fitter.fit(seen, *card.mirror);
   if (same_minimum(found.best, other)) return found;
-  if (other.chi2 < found.best.chi2) std::swap(other, found.best);
+  if (other.common_px < found.best.common_px) std::swap(other, found.best);
+  found.excess = fitter.chi2_on_scale_of(seen, other, found.best) - found.best.chi2;
+  if (found.excess < 0) {
+    std::swap(other, found.best);
+    found.excess = -found.excess;
+  }
   found.mirror = std::move(other);
   return found;
 }
@@ -137,7 +151,7 @@ Solutions solutions_of(const CardFitter& fitter, const CardSaddles& card, const 
 /// Probability of the mirror pose, equal before the picture: 1 / (1 + exp(d chi2 / 2)).
 double mirror_probability(const Solutions& found) {
   if (!found.mirror) return 0;
-  return 1 / (1 + std::exp(std::min(700.0, (found.mirror->chi2 - found.best.chi2) / 2)));
+  return 1 / (1 + std::exp(std::min(700.0, found.excess / 2)));
 }
 
 /// The view moved towards the mirror pose by the root of its probability: the spread of a two-point distribution
@@ -207,7 +221,8 @@ Result<CardPose> locate_card(const Photo& photo, const Setup& setup) {
   pose.warnings = card->prior.warnings;
   const double square = square_px(fit, card->layout);
   static const LinearLight kLight;
-  const EdgeBlur blur = edge_blur(photo.bgr, kLight, printed_edges(*card, fit.weights, square));
+  const EdgeBlur blur =
+      edge_blur(photo.bgr, kLight, printed_edges(*card, fit.weights, square), median_blur(*card));
   pose.blur_px = blur.blur_px;
   pose.overshoot = blur.overshoot;
   warn(pose, fit, fit.rms_px / square);

@@ -20,7 +20,7 @@ struct Attempt {
 
 // One threshold window finds a usual card in a third of the time of three. Then windows for very small and very large
 // squares, then finer pictures for a card that fills little of the frame.
-constexpr std::array<Attempt, 4> kAttempts{{{1000, 15, 15}, {1500, 7, 31}, {2200, 15, 31}, {4400, 23, 39}}};
+constexpr std::array<Attempt, 4> kAttempts{{{1000, 15, 15}, {1500, 7, 31}, {2200, 15, 31}, {3000, 15, 39}}};
 
 using Quad = std::vector<cv::Point2f>;
 
@@ -42,8 +42,11 @@ cv::Ptr<cv::aruco::DetectorParameters> detector_parameters(const Attempt& attemp
   return parameters;
 }
 
+// Rounded up, so that a large picture is never searched at full size; pictures a little over a multiple are let pass.
 int reduction(const cv::Mat& bgr, int long_side) {
-  return std::max(1, static_cast<int>(std::lround(static_cast<double>(std::max(bgr.cols, bgr.rows)) / long_side)));
+  constexpr double kLittle = 0.1;
+  const double times = static_cast<double>(std::max(bgr.cols, bgr.rows)) / long_side;
+  return std::max(1, static_cast<int>(std::ceil(times - kLittle)));
 }
 
 Detections detect(const cv::Mat& bgr, const Attempt& attempt) {
@@ -58,8 +61,9 @@ Detections detect(const cv::Mat& bgr, const Attempt& attempt) {
 SeenMarker full_size(int id, const Quad& quad, int factor) {
   SeenMarker marker;
   marker.id = id;
+  const double centre = block_centre(factor);
   for (int i = 0; i < 4; ++i) {
-    marker.corners_px[i] = Point2((quad[i].x + 0.5) * factor - 0.5, (quad[i].y + 0.5) * factor - 0.5);
+    marker.corners_px[i] = Point2(quad[i].x * factor + centre, quad[i].y * factor + centre);
   }
   return marker;
 }

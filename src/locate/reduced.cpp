@@ -1,35 +1,48 @@
 #include "locate/reduced.h"
 
 #include <cstdint>
-#include <vector>
 
 namespace glintline {
 
-cv::Mat reduced_green(const cv::Mat& bgr, int factor) {
-  const int width = bgr.cols / factor;
-  const int height = bgr.rows / factor;
-  const int bytes = 3 * width * factor;
-  // Reading the picture's memory is all the cost: half the rows halve it, and the blur of a lens fills the gap.
-  const int stride = factor >= 4 ? 2 : 1;
-  const int area = factor * ((factor + stride - 1) / stride);
-  cv::Mat reduced(height, width, CV_8UC1);
-  // All three channels are summed down the rows: a run over neighbouring bytes is vectorised, a stride is not.
-  std::vector<std::uint16_t> sums(bytes);
-  for (int y = 0; y < height; ++y) {
-    const std::uint8_t* first = bgr.ptr<std::uint8_t>(y * factor);
-    for (int i = 0; i < bytes; ++i) sums[i] = first[i];
-    for (int k = stride; k < factor; k += stride) {
-      const std::uint8_t* row = bgr.ptr<std::uint8_t>(y * factor + k);
-      for (int i = 0; i < bytes; ++i) sums[i] = static_cast<std::uint16_t>(sums[i] + row[i]);
+namespace {
+
+// Reading the picture's memory is most of the cost; the blur of a lens fills the gaps.
+constexpr int step_of(int factor) { return factor >= 4 ? 2 : 1; }
+constexpr int taken_of(int factor) { return (factor + step_of(factor) - 1) / step_of(factor); }
+
+// With the factor known the inner loops are unrolled: a third of the time.
+template <int kFactor>
+void reduce_row(const cv::Mat& bgr, int factor, int row, cv::Mat& reduced) {
+  const int side = kFactor > 0 ? kFactor : factor;
+  const int step = step_of(side);
+  const int area = taken_of(side) * taken_of(side);
+  std::uint8_t* out = reduced.ptr<std::uint8_t>(row);
+  for (int x = 0; x < reduced.cols; ++x) {
+    int sum = area / 2;
+    for (int j = 0; j < side; j += step) {
+      const std::uint8_t* in = bgr.ptr<std::uint8_t>(row * side + j) + 3 * x * side + 1;
+      for (int i = 0; i < side; i += step) sum += in[3 * i];
     }
-    std::uint8_t* out = reduced.ptr<std::uint8_t>(y);
-    for (int x = 0; x < width; ++x) {
-      int sum = 0;
-      for (int k = 0; k < factor; ++k) sum += sums[3 * (x * factor + k) + 1];
-      out[x] = static_cast<std::uint8_t>((sum + area / 2) / area);
+    out[x] = static_cast<std::uint8_t>(sum / area);
+  }
+}
+
+}  // namespace
+
+cv::Mat reduced_green(const cv::Mat& bgr, int factor) {
+  cv::Mat reduced(bgr.rows / factor, bgr.cols / factor, CV_8UC1);
+  for (int y = 0; y < reduced.rows; ++y) {
+    switch (factor) {
+      case 1: reduce_row<1>(bgr, factor, y, reduced); break;
+      case 2: reduce_row<2>(bgr, factor, y, reduced); break;
+      case 3: reduce_row<3>(bgr, factor, y, reduced); break;
+      case 4: reduce_row<4>(bgr, factor, y, reduced); break;
+      default: reduce_row<0>(bgr, factor, y, reduced); break;
     }
   }
   return reduced;
 }
+
+double block_centre(int factor) { return (taken_of(factor) - 1) * step_of(factor) / 2.0; }
 
 }  // namespace glintline

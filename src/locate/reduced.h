@@ -4,8 +4,12 @@
 
 namespace glintline {
 
-/// Green channel averaged over blocks of factor x factor pixels (CV_8UC1), over every other row of each block from
-/// factor 4 on; incomplete blocks at the right and at the bottom are dropped. Pixel p of the reduced picture has its centre at (p + 0.5) * factor - 0.5 of the full one.
+/// Green channel averaged over blocks of factor x factor pixels (CV_8UC1), from factor 4 on over every other pixel of
+/// every other row of them; incomplete blocks at the right and at the bottom are dropped.
 [[nodiscard]] cv::Mat reduced_green(const cv::Mat& bgr, int factor);
+
+/// Where in its block, from the block's first pixel, a reduced pixel's mean lies: pixel p of the reduced picture stands
+/// for p * factor + block_centre(factor) of the full one.
+[[nodiscard]] double block_centre(int factor);
 
 }  // namespace glintline

@@ -19,7 +19,7 @@ constexpr double kSharpestBlurPx = 0.35;  // below this a pixel's own width domi
 constexpr double kGuessErrorPx = 3;
 constexpr double kGuessErrorSquares = 0.03;
 constexpr float kRefinedReachPx = 1;
-constexpr float kFoundPx = 0.3;  // the last step of the search: close enough to choose the pixels about the centre
+constexpr float kFoundPx = 0.5;  // the last step of the search: close enough to choose the pixels about the centre
 constexpr int kMostSteps = 8;
 constexpr float kSettledPx = 0.01;  // the last step of centre and blur; what is left after it is of second order
 
