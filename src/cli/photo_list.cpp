@@ -2,7 +2,6 @@
 
 #include <algorithm>
 #include <cctype>
-#include <regex>
 #include <set>
 
 namespace glintline {
@@ -10,12 +9,23 @@ namespace {
 
 namespace fs = std::filesystem;
 
+std::string lower(std::string text) {
+  for (char& c : text) c = static_cast<char>(std::tolower(static_cast<unsigned char>(c)));
+  return text;
+}
+
+/// "NAME-marked" or "NAME-marked-2": drawn by this program (report/drawing.h).
+bool is_drawn(std::string stem) {
+  const std::size_t end = stem.find_last_not_of("0123456789");
+  if (end != std::string::npos && end + 1 < stem.size() && stem[end] == '-') stem.resize(end);
+  return stem.ends_with("-marked");
+}
+
 bool is_picture(const fs::path& path) {
-  std::string name = path.filename().string();
-  std::transform(name.begin(), name.end(), name.begin(), [](unsigned char c) { return std::tolower(c); });
-  static const std::regex kPicture(R"([^.].*\.(jpe?g|png))");
-  static const std::regex kDrawn(R"(.*-marked(-[0-9]+)?\.jpg)");
-  return std::regex_match(name, kPicture) && !std::regex_match(name, kDrawn);
+  const std::string name = lower(path.filename().string());
+  const std::string extension = fs::path(name).extension().string();
+  if (name.front() == '.' || (extension != ".jpg" && extension != ".jpeg" && extension != ".png")) return false;
+  return !(extension == ".jpg" && is_drawn(fs::path(name).stem().string()));
 }
 
 Result<std::vector<fs::path>> pictures_in(const fs::path& folder) {

@@ -8,7 +8,6 @@
 
 #include <algorithm>
 #include <nlohmann/json.hpp>
-#include <regex>
 #include <string>
 #include <vector>
 
@@ -95,7 +94,7 @@ std::string cardless() { return data("orientation_1.jpg"); }
 TEST(Program, TellsItsVersion) {
   const Outcome version = run({"--version"});
   EXPECT_EQ(version.code, 0);
-  EXPECT_TRUE(std::regex_match(version.out, std::regex("glintline [0-9]+\\.[0-9]+\\.[0-9]+\n"))) << version.out;
+  EXPECT_THAT(version.out, ::testing::MatchesRegex("glintline [0-9]+\\.[0-9]+\\.[0-9]+\n"));
 }
 
 TEST(Program, HelpCarriesTheCautionTheExamplesAndTheExitCodes) {
