@@ -1,0 +1,189 @@
+#include "measure/cutter_geometry.h"
+
+#include <gtest/gtest.h>
+
+#include <cmath>
+#include <numbers>
+#include <string>
+
+#include "measure/known_cutter.h"
+
+namespace glintline {
+namespace {
+
+using testing::KnownCutter;
+using testing::KnownScene;
+
+constexpr double kDegree = std::numbers::pi / 180;
+
+// Noise-free outlines and exact heights. What is left: the gauge's crown as a polynomial, the floor of the fits, the
+// slanting edge's angle, which measuring takes as 30 degrees.
+constexpr double kDropMm = 0.006;
+// The corner is the mean of three crossings 1.6 px apart: 0.04 mm under the true one here, and the front runs back.
+constexpr double kLengthMm = 0.015;
+constexpr double kSlopeRad = 0.1 * kDegree;
+constexpr double kHookRad = 0.5 * kDegree;
+
+struct Case {
+  std::string name;
+  KnownCutter cutter;
+  KnownScene scene;
+};
+
+std::vector<Case> cases() {
+  std::vector<Case> all;
+  // Thicknesses of several chains, more than 15 % apart.
+  struct Parts { double width, side, set_in, outer; };
+  for (const Parts& p : {Parts{5.2, 1.35, 0.5, 5.6}, Parts{4.2, 1.1, 0.1, 5.1}, Parts{6.4, 1.6, 1.1, 5.9}}) {
+    for (const bool up : {true, false}) {
+      for (const double sight : {-6.0, -3.0, 0.0, 2.0, 5.0, 8.0}) {
+        KnownCutter c;
+        c.plate_width_mm = p.width;
+        c.side_plate_mm = p.side;
+        c.gauge_set_in_mm = p.set_in;
+        c.outer_face_up = up;
+        c.outer_height_mm = up ? p.outer : 0.6;
+        KnownScene s;
+        s.sight_rad = sight * kDegree;
+        all.push_back({"width " + std::to_string(p.width) + (up ? " outer up" : " inner up") + " sight " +
+                           std::to_string(sight), c, s});
+      }
+    }
+  }
+  return all;
+}
+
+TEST(CutterGeometry, FindsTheDropOfExactlyKnownCutters) {
+  for (const Case& k : cases()) {
+    const auto g = cutter_geometry(k.scene.view(), outline_of(k.cutter, k.scene), k.cutter.heights());
+    ASSERT_TRUE(g) << k.name;
+    EXPECT_NEAR(g->drop(), k.cutter.drop_mm, kDropMm) << k.name;
+    EXPECT_NEAR(g->rivet_distance, k.cutter.pitch_mm, 1e-6) << k.name;
+  }
+}
+
+TEST(CutterGeometry, FindsLengthSlopeAndHookOfExactlyKnownCutters) {
+  for (const Case& k : cases()) {
+    const auto g = cutter_geometry(k.scene.view(), outline_of(k.cutter, k.scene), k.cutter.heights());
+    ASSERT_TRUE(g && g->corner_x && g->rear_x) << k.name;
+    EXPECT_NEAR(*g->corner_x - *g->rear_x, k.cutter.length_mm, kLengthMm) << k.name;
+    EXPECT_NEAR(g->slope, k.cutter.slope_rad, kSlopeRad) << k.name;
+    EXPECT_EQ(g->hook.has_value(), k.cutter.outer_face_up) << k.name;
+    EXPECT_NEAR(g->hook.value_or(k.cutter.hook_rad), k.cutter.hook_rad, kHookRad) << k.name;
+  }
+}
+
+// The same cutter must read the same however chain and camera are turned.
+TEST(CutterGeometry, DoesNotDependOnHowTheChainLies) {
+  KnownCutter cutter;
+  for (const bool outer_up : {true, false}) {
+    cutter.outer_face_up = outer_up;
+    cutter.outer_height_mm = outer_up ? 5.6 : 0.6;
+    for (const double heading : {0.0, 12.0, 180.0, 205.0}) {
+      for (const bool left : {true, false}) {
+        for (const double roll : {0.0, 90.0, 180.0}) {
+          KnownScene scene;
+          scene.heading_rad = heading * kDegree;
+          scene.up_is_left = left;
+          scene.roll_rad = roll * kDegree;
+          scene.tilt_rad = 5 * kDegree;
+          scene.sight_rad = 3 * kDegree;
+          const auto g = cutter_geometry(scene.view(), outline_of(cutter, scene), cutter.heights());
+          ASSERT_TRUE(g && g->corner_x && g->rear_x);
+          EXPECT_NEAR(g->drop(), cutter.drop_mm, kDropMm) << heading << " " << left << " " << roll;
+          EXPECT_NEAR(*g->corner_x - *g->rear_x, cutter.length_mm, kLengthMm) << heading << " " << left << " " << roll;
+        }
+      }
+    }
+  }
+}
+
+TEST(CutterGeometry, TellsFromWhichSideTheChainIsSeen) {
+  const KnownCutter cutter;
+  for (const double heading : {0.0, 70.0, 180.0, 290.0}) {
+    for (const bool left : {true, false}) {
+      KnownScene scene;
+      scene.heading_rad = heading * kDegree;
+      scene.up_is_left = left;
+      const ChainFrame frame(scene.view(), outline_of(cutter, scene), cutter.heights());
+      // A chain that runs to the right of a picture with its bar below shows its right side.
+      EXPECT_EQ(frame.sees_right_side(), left) << heading;
+    }
+  }
+}
+
+TEST(CutterGeometry, FramePlacesAndPixelsAreInverse) {
+  const KnownCutter cutter;
+  KnownScene scene;
+  scene.heading_rad = 0.4;
+  scene.tilt_rad = 0.1;
+  const ChainFrame frame(scene.view(), outline_of(cutter, scene), cutter.heights());
+  const Point2 place(3.1, 6.4);
+  EXPECT_LT((frame.at(frame.pixel(place, 5), 5) - place).norm(), 1e-6);
+  EXPECT_LT((frame.pixel(place, 5) - scene.pixel(scene.view(), place.x(), place.y(), 5)).norm(), 1e-4);
+}
+
+TEST(CutterGeometry, FollowsWorkingCornersOfFiledCutters) {
+  for (const double length : {4.2, 6.0, 9.8}) {
+    for (const double slope : {2.5, 5.0, 7.5}) {
+      KnownCutter cutter;
+      cutter.length_mm = length;
+      cutter.corner_x_mm = -4.4 + length;
+      cutter.slope_rad = slope * kDegree;
+      cutter.plate_width_mm = 4.6;
+      KnownScene scene;
+      scene.sight_rad = -2 * kDegree;
+      const auto g = cutter_geometry(scene.view(), outline_of(cutter, scene), cutter.heights());
+      ASSERT_TRUE(g && g->corner_x && g->rear_x);
+      EXPECT_NEAR(g->drop(), cutter.drop_mm, kDropMm) << length << " " << slope;
+      EXPECT_NEAR(*g->corner_x - *g->rear_x, length, kLengthMm) << length << " " << slope;
+      EXPECT_NEAR(g->slope, cutter.slope_rad, kSlopeRad) << length << " " << slope;
+    }
+  }
+}
+
+// A semi-chisel's flat top begins a shoulder's radius inside the outer face; its working corner stands that far lower.
+// The shoulder is told from a nearly upright outline, so more is left than on a chisel.
+TEST(CutterGeometry, FindsTheShoulderOfASemiChisel) {
+  constexpr double kShoulderDropMm = 0.03;  // a quarter of the radius, at 5 to 8 degrees
+  for (const double shoulder : {1.0, 1.5, 1.9}) {
+    for (const double sight : {-5.0, 0.0, 5.0}) {
+      KnownCutter cutter;
+      cutter.shoulder_mm = shoulder;
+      KnownScene scene;
+      scene.sight_rad = sight * kDegree;
+      const auto g = cutter_geometry(scene.view(), outline_of(cutter, scene), cutter.heights());
+      ASSERT_TRUE(g && g->corner_x && g->corner_z && g->rear_x);
+      EXPECT_NEAR(g->plate_high - *g->corner_z, shoulder, 0.35 * shoulder) << shoulder << " " << sight;
+      EXPECT_NEAR(g->drop(), cutter.drop_mm, kShoulderDropMm) << shoulder << " " << sight;
+      EXPECT_NEAR(*g->corner_x - *g->rear_x, cutter.length_mm, 0.05) << shoulder << " " << sight;
+    }
+  }
+}
+
+// The test can tell: with the wrong rims the drop must be wrong where the camera looks on aslant.
+TEST(CutterGeometry, FeelsWrongHeights) {
+  const KnownCutter cutter;
+  KnownScene scene;
+  scene.sight_rad = 8 * kDegree;
+  ProfileHeights flat = cutter.heights();
+  flat.plate_inner = flat.plate_outer;
+  flat.gauge_inner = flat.gauge_outer = flat.plate_outer;
+  const auto g = cutter_geometry(scene.view(), outline_of(cutter, scene), flat);
+  ASSERT_TRUE(g);
+  EXPECT_GT(std::abs(g->drop() - cutter.drop_mm), 0.05);
+}
+
+TEST(CutterGeometry, AsksForEnoughOfPlateAndGauge) {
+  const KnownCutter cutter;
+  const KnownScene scene;
+  CutterOutline outline = outline_of(cutter, scene);
+  outline.gauge.resize(5);
+  EXPECT_FALSE(cutter_geometry(scene.view(), outline, cutter.heights()));
+  outline = outline_of(cutter, scene);
+  outline.top.clear();
+  EXPECT_FALSE(cutter_geometry(scene.view(), outline, cutter.heights()));
+}
+
+}  // namespace
+}  // namespace glintline
