@@ -95,7 +95,8 @@ def demo_scene(name: str) -> Scene:
     knobs = Knobs(view=view, card="wide" if view == "profile" else "close", chain=shape, states=states, middle=middle, hand=None,
                   side_up="right", light=light, tilt_deg=2.0 + 0.4 * (seed % 5), off_centre_mm=1.0, fill=0.93, focus_error_mm=0.0,
                   finish="stamped", rust=0.0, oil=0.25 if stage == "worked" else 0.0, dirt=dirt, engraved=True, orientation=1, slot="through",
-                  slip=view == "plan", bench="wood", burr_um=0.0, stretch=(1.0, 1.0))
+                  slip=view == "plan", bench="wood", burr_um=0.0, stretch=(1.0, 1.0), jpeg_quality=85,
+                  noise=0.9, sharpen=0.4)
     scene = draw_scene(name, seed, knobs)
     return _placed(scene, numbers)
 

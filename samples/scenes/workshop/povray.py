@@ -24,6 +24,7 @@ from .scene import Scene
 LEVELS = 6.0
 DEPTH_RANGE_MM = 400.0
 CARD_THICKNESS_MM = 0.25
+EDGE_SAMPLES = 4  # per pixel side, along cutting edges
 
 
 @dataclass(frozen=True)
@@ -251,11 +252,23 @@ class PovScene:
         text += self.chain_text(clip_above=over_card_only) + self.bar_text()
         text += self.slip_text() + self.specks_text()
         shading = self.run_pov("steel", text, window, grid, alpha=True, threshold=0.05)
+        if self.scene.view == "plan":
+            body = text[len(self.header(window)):]
+            for x0, y0, x1, y1 in edge_boxes(self.scene, self.pose, window):
+                part = window.cropped(x0, y0, x1, y1)
+                shading[y0:y1, x0:x1] = self._averaged("edge", body, part, EDGE_SAMPLES)
         flat = "pigment { rgb 1 } finish { ambient 0 diffuse 0 emission 1 }"
         text = self.header(window) + self.chain_text(texture=flat, clip_above=over_card_only) + self.bar_text(texture=flat)
         text += self.slip_text() + self.specks_text(flat)
         cover = self.run_pov("cover", text, window, 4, alpha=True)[:, :, 3]
         return np.dstack([_grown(shading) * cover[:, :, None], cover])
+
+    def _averaged(self, name: str, body: str, window: Window, side: int) -> np.ndarray:
+        """A pass with side x side samples in every pixel, whether or not neighbours differ: the mirror image of a lamp in a
+        worn edge is a line thinner than a pixel, which an adaptive sampler misses and turns into dots."""
+        fine = window.scaled(side)
+        picture = self.run_pov(name, self.header(fine) + body, fine, 1, alpha=True)
+        return picture.reshape(window.height, side, window.width, side, 4).mean((1, 3))
 
     def under(self, window: Window, grid: int) -> np.ndarray:
         """Plan: everything that shows through the slot."""
@@ -301,6 +314,22 @@ class PovScene:
         if alpha:
             picture[:, :, :3] *= picture[:, :, 3:4]
         return picture
+
+
+def edge_boxes(scene: Scene, pose: Pose, window: Window) -> list[tuple[int, int, int, int]]:
+    """Where the cutting edges lie in a pinhole picture, with some room around; edges outside of it are left out."""
+    rotation, origin = scene.board_from_chain()
+    boxes = []
+    for placed in scene.run.cutters:
+        tooth = placed.cutter.tooth
+        ends = np.array([tooth.corner + tooth.along * t + tooth.ahead * a for t in (-0.3, tooth.t_end + 0.1) for a in (-0.25, 0.1)])
+        seen = pose.to_camera(placed.to_chain(ends) @ rotation.T + origin)
+        px = seen[:, :2] / seen[:, 2:] * window.focal_px + window.axis
+        low = np.maximum(np.floor(px.min(0)).astype(int) - 6, 0)
+        high = np.minimum(np.ceil(px.max(0)).astype(int) + 6, [window.width, window.height])
+        if (high - low > 8).all():
+            boxes.append((int(low[0]), int(low[1]), int(high[0]), int(high[1])))
+    return boxes
 
 
 def _grown(shading: np.ndarray) -> np.ndarray:
@@ -366,7 +395,7 @@ def steel_textures(scene: Scene) -> str:
         grain = "<0.9,0.05,0.05>" if kind in ("cutter", "strap", "drive") else "<0.25,0.25,0.25>"
         base = (
             f"pigment {{ bozo turbulence 0.6 octaves 3 color_map {{ [0 rgb {vec(np.array([0.62, 0.61, 0.60]) * level)}] [1 rgb {vec(np.array([0.80, 0.795, 0.79]) * level)}] }} scale 1.7 }}\n"
-            f" normal {{ bozo {bump * 1.3:.3f} scale {grain} }}\n"
+            f" normal {{ bozo {bump * (0.35 if kind == 'cutter' else 1.2):.3f} scale {grain} }}\n"
             f" finish {{ ambient 0 diffuse {matt} brilliance 1.4 specular {0.5 + 0.4 * (s.finish == 'mirror'):.2f} roughness {0.06 if s.finish != 'mirror' else 0.004} metallic"
             f" reflection {{ {mirror * grey:.3f} metallic }} }}")
         layers = f"texture {{ {base} }}"
