@@ -22,6 +22,10 @@ constexpr double kLeastRadiusPx = 2.5;
 constexpr double kLeastRadiusBlurs = 2.5;
 /// Shares of the undamaged edge that must show its strip for a value, and for a limit.
 constexpr double kLeastShare = 0.3;
+/// A narrow line whose width varies by more than this share along the edge is lit by chance, in places: it neither
+/// tells a radius nor bounds it. Looked at up to so many limits; wider strips are told from their ends.
+constexpr double kUneven = 0.3;
+constexpr double kUnevenLimits = 1.5;
 /// The fit's errors (shading, scratches) last over about so much of the edge.
 constexpr double kCorrelationMm = 0.4;
 
@@ -68,9 +72,29 @@ Quantity with_budget(double radius_um, double u_noise_um, double u_blur_um, cons
 struct Usable {
   std::vector<double> radius_um;
   std::vector<double> u_um;
+  std::vector<double> limit_um;
   double share = 0;       ///< of the undamaged edge
   double lit_share = 0;   ///< of the usable points
 };
+
+/// Standard uncertainty of a radius, px, because the blur is known to a tenth only. While the strip is hardly wider
+/// than the blur, only the sum of their variances is seen, w²/12 + s²: dw = 12 s ds / w; once both ends are resolved
+/// each of them moves by a tenth of the blur at most.
+double u_by_blur(double radius, const StripModel& model) {
+  const double s = model.blur_px;
+  const double lit = std::sin(model.horizon_rad) - std::sin(model.start_rad);
+  const double width = std::max(0.5, radius * lit);
+  const double merged = 12 * s * (0.1 * s) / width * std::exp(-std::pow(width / (4 * s), 2));
+  return std::hypot(merged, 0.1 * s) / lit;
+}
+
+/// 90th percentile of the radii with the spread taken out that their own uncertainty adds.
+double true_p90(const std::vector<double>& radii, double u) {
+  constexpr double kQuantile = 1.2815515655446004;  // 90 % of a normal distribution
+  const double middle = median(radii);
+  const double seen = percentile(radii, 0.9) - middle;
+  return middle + std::sqrt(std::max(0.0, seen * seen - std::pow(kQuantile * u, 2)));
+}
 
 }  // namespace
 
@@ -100,6 +124,7 @@ EdgeRounding edge_rounding(const PlateOutline& plate, const PlanGeometry& g, con
       point.u_radius_um = std::hypot(u, shared_u * r);
       usable.radius_um.push_back(r);
       usable.u_um.push_back(u);
+      usable.limit_um.push_back(r * station.strip_limit_px / station.strip_px);
       usable.lit_share += station.strip == StripState::kLit ? 1 : 0;
     }
     out.chart.push_back(point);
@@ -115,9 +140,14 @@ EdgeRounding edge_rounding(const PlateOutline& plate, const PlanGeometry& g, con
   usable.lit_share /= count;
   const double limit_px = std::max(kLeastRadiusPx, kLeastRadiusBlurs * plate.strip.blur_px);
   const double typical = median(usable.radius_um);
-  const double high = percentile(usable.radius_um, 0.9);
+  if (typical < kUnevenLimits * limit_px * um_per_px && mad_sigma(usable.radius_um) > kUneven * typical) {
+    out.missing = "edge radius: the rounding flashes unevenly, in a line hardly wider than the picture's blur: "
+                  "come closer, or use a broad light ahead of the cutter";
+    for (EdgeChartPoint& p : out.chart) p.radius_um = p.u_radius_um = std::numeric_limits<double>::quiet_NaN();
+    return out;
+  }
   if (typical < limit_px * um_per_px) {
-    out.limit_um = std::max(limit_px * um_per_px, high);
+    out.limit_um = std::max(limit_px * um_per_px, percentile(usable.limit_um, 0.75));
     out.missing = "edge radius: no rounding seen above " + fixed(*out.limit_um, 0) + " um at this scale";
     for (EdgeChartPoint& p : out.chart) p.radius_um = p.u_radius_um = std::numeric_limits<double>::quiet_NaN();
     return out;
@@ -125,11 +155,12 @@ EdgeRounding edge_rounding(const PlateOutline& plate, const PlanGeometry& g, con
   out.limit_um = limit_px * um_per_px;
   const double lengths = std::max(1.0, g.edge_length * usable.share / kCorrelationMm);
   const double noise = median(usable.u_um) / std::sqrt(lengths) + 1.25 * mad_sigma(usable.radius_um) / std::sqrt(lengths);
-  const double blur = 0.1 * plate.strip.blur_px * um_per_px;
+  const double blur = u_by_blur(typical / um_per_px, plate.strip) * um_per_px;
   // A strip seen in part only leaves its ends to guesswork.
   const double partly = (1 - usable.lit_share) * 0.1 * typical;
+  const double high = true_p90(usable.radius_um, median(usable.u_um));
   out.median_um = with_budget(typical, std::hypot(noise, partly), blur, shared);
-  out.p90_um = with_budget(high, std::hypot(1.7 * noise, partly), blur, shared);
+  out.p90_um = with_budget(high, std::hypot(1.7 * noise, partly), blur * typical / high, shared);
   return out;
 }
 

@@ -276,4 +276,29 @@ EdgePath find_outline(const EdgeStrip& strip, double px_per_mm) {
   return out;
 }
 
+void sharpen_path(const EdgeStrip& strip, EdgePath& path) {
+  constexpr double kReachPx = 5;
+  constexpr float kLeastStep = 0.01F;  // of white, linear: an 8-bit picture's noise at mid levels
+  cv::Mat smooth;
+  cv::blur(strip.linear, smooth, cv::Size(1, 3), cv::Point(-1, -1), cv::BORDER_REPLICATE);
+  for (int j = 0; j < smooth.rows; ++j) {
+    if (!path.contrast[j]) continue;
+    const int first = std::min(smooth.cols - 1, static_cast<int>(strip.column(path.n_px[j] + 0.8 * kReachPx)));
+    const int last = std::max(0, static_cast<int>(strip.column(path.n_px[j] - kReachPx)));
+    const cv::Vec3f* row = smooth.ptr<cv::Vec3f>(j);
+    std::vector<float> off;
+    for (int i = first; i >= last; --i) {
+      const cv::Vec3f d = row[i] - path.ground[j];
+      off.push_back(std::sqrt(d.dot(d)));
+    }
+    const auto peak = std::max_element(off.begin(), off.end());
+    if (peak == off.end() || !(*peak > kLeastStep)) continue;
+    auto k = peak;
+    while (k != off.begin() && *k > *peak / 2) --k;
+    if (k == off.begin() || k == peak) continue;
+    const double share = (*peak / 2 - *k) / std::max(1e-6F, *(k + 1) - *k);
+    path.n_px[j] = strip.n(first - (static_cast<double>(k - off.begin()) + share));
+  }
+}
+
 }  // namespace glintline

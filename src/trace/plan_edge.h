@@ -18,6 +18,11 @@ struct EdgeFrame {
   double sine = 1;                 ///< of the angle between along and ahead
 
   [[nodiscard]] Point2 px(double s, double n) const { return corner_px + s * along + (n / sine) * ahead; }
+  /// The oblique coordinate s of a pixel.
+  [[nodiscard]] double s(const Point2& px) const {
+    const Point2 across = turned_quarter(ahead);
+    return (px - corner_px).dot(across) / along.dot(across);
+  }
 };
 
 /// Linear light in an EdgeFrame: rows are stations in s, columns places in n.
@@ -50,5 +55,9 @@ struct EdgePath {
 /// the flat, every sample beyond it for not looking like the ground; a stranger to both belongs to the plate, because
 /// rounding and dirt do. `px_per_mm` scales the ranges in which flat and ground are learned.
 [[nodiscard]] EdgePath find_outline(const EdgeStrip& strip, double px_per_mm);
+
+/// The path moved to where the light is half-way between the ground and the first thing that differs from it, going
+/// inwards; rows of a path step or two are averaged. What mirrors the ground just as bright still hides the outline.
+void sharpen_path(const EdgeStrip& strip, EdgePath& path);
 
 }  // namespace glintline

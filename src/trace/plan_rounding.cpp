@@ -255,12 +255,15 @@ double prominence_at(const EdgeData& data, const EdgeProfile& p, const StripAnsw
     y(samples, c) = wanted_mirror(y.col(c).segment(samples - ground, ground).mean(), data.levels);
   }
   const Eigen::MatrixXd a = strip_design(data.window, answer.radius, model, response, data.levels);
-  return prominence(a.householderQr().solve(y), data.levels);
+  return prominence(a.householderQr().solve(y), data.levels, model.flat_flashes);
 }
 
-StripState state_of(double gain, double u_rel, double prominent) {
+/// `widest` of the grid: an answer near it has run away.
+StripState state_of(double gain, const StripAnswer& answer, double prominent, double widest) {
+  const double u_rel = answer.u_radius / answer.radius;
   // A gain of 4 in log likelihood: odds of 50 to 1 that there is a strip at all.
-  if (gain < 4 || u_rel > 0.45 || prominent < 1) return StripState::kUnlit;
+  const bool settled = u_rel < 0.45 && answer.radius < 0.8 * widest;
+  if (gain < 4 || !settled || prominent < 1) return StripState::kUnlit;
   return u_rel < 0.2 && prominent > 2 ? StripState::kLit : StripState::kPart;
 }
 
@@ -290,7 +293,7 @@ RoundingFit fit_rounding(const EdgeStrip& strip, const EdgePath& path, const Rou
     station.line_px = strip.frame.px(s, path.line_px[p.row]);
     if (p.intact) {
       station.strip =
-          state_of(gain, a.u_radius / a.radius, prominence_at(data, p, a, task.model, response));
+          state_of(gain, a, prominence_at(data, p, a, task.model, response), data.grid.radii.back());
     }
     station.strip_px = a.radius * full;
     station.u_strip_px = a.u_radius * full;

@@ -11,14 +11,19 @@ namespace {
 
 /// Clean steel gives back some 55 % of white light (handbook value from memory), oil and grinding less.
 constexpr double kMirrorShare = 0.5;
-/// Standard deviations of the priors on levels, as shares of the brightest level around.
-constexpr double kMirrorSpread = 0.25;
-constexpr double kLitSpread = 0.5;      ///< between the lit part's two levels, once both can be resolved
-constexpr double kLitSpreadFine = 0.1;  ///< the same where the strip is narrow
+/// Standard deviation of the prior on the mirror part: a share of the ground's level, for what else lies below, and of
+/// the brightest level around, for gloss.
+constexpr double kMirrorOfGround = 0.35;
+constexpr double kMirrorOfScale = 0.04;
+constexpr double kLitSpread = 0.25;  ///< between the lit part's two levels, as a share of the brightest level around
 /// A prior is one independent piece of evidence; samples, counted at kIndependentShare, are less than one each.
 const double kPriorWeight = 1 / std::sqrt(kIndependentShare);
 /// Radius of the wider Gaussian that cameras subtract: 1 to 2 px is usual (by experience).
 constexpr double kSharpenSigmaPx = 1.5;
+
+double mirror_spread(const StripLevels& levels) {
+  return kMirrorOfGround * levels.ground + kMirrorOfScale * levels.scale;
+}
 
 double wave(int k, double n, double first, double length) { return std::cos(k * M_PI * (n - first) / length); }
 
@@ -58,7 +63,7 @@ double StepResponse::at(double n, double step) const {
 }
 
 double wanted_mirror(double ground, const StripLevels& levels) {
-  return kPriorWeight * kMirrorShare * ground * levels.noise / levels.scale / kMirrorSpread;
+  return kPriorWeight * kMirrorShare * ground * levels.noise / mirror_spread(levels);
 }
 
 Eigen::MatrixXd strip_design(const StripWindow& window, double radius_px, const StripModel& model,
@@ -82,12 +87,9 @@ Eigen::MatrixXd strip_design(const StripWindow& window, double radius_px, const 
     add_waves(a, i, kStripLevels, window, 1 - s0, s3);
   }
   const double unit = kPriorWeight * levels.noise / levels.scale;
-  // Two levels need about four blurs of lit strip to be told apart.
-  const double resolved = std::clamp((horizon - inner) / response.sigma_px / 2 - 1, 0.0, 1.0);
-  const double spread = kLitSpreadFine + resolved * (kLitSpread - kLitSpreadFine);
-  a(window.samples, kMirror) = unit / kMirrorSpread;
-  a(window.samples + 1, kLitFirst) = unit / spread;
-  a(window.samples + 1, kLitSecond) = -unit / spread;
+  a(window.samples, kMirror) = kPriorWeight * levels.noise / mirror_spread(levels);
+  a(window.samples + 1, kLitFirst) = unit / kLitSpread;
+  a(window.samples + 1, kLitSecond) = -unit / kLitSpread;
   a(window.samples + 2, kLitFirst) = unit;
   add_wave_priors(a, window.samples + 3, kStripLevels, levels);
   return a;
@@ -106,11 +108,15 @@ Eigen::MatrixXd plain_design(const StripWindow& window, double step, const StepR
   return a;
 }
 
-double prominence(const Eigen::MatrixXd& solved, const StripLevels& levels) {
+double prominence(const Eigen::MatrixXd& solved, const StripLevels& levels, bool flat_flashes) {
   constexpr double kWavesOver = 3;
-  const double flat = kWavesOver * levels.flat_wave;
-  const double ground = kWavesOver * levels.ground_wave;
-  const bool dimmed = dimmed_ground(solved);
+  // A camera's sharpening leaves a wave of some tenth of the step from flat to ground.
+  constexpr double kOvershoot = 0.15;
+  const double step = kOvershoot * (solved.row(kFlat) - solved.row(kGround)).cwiseAbs().maxCoeff();
+  const double flat = std::max(kWavesOver * levels.flat_wave, step);
+  const double ground = std::max(kWavesOver * levels.ground_wave, step);
+  // Beside a flashing flat anything is dark.
+  const bool darkness_tells = !flat_flashes && !dimmed_ground(solved);
   double best = 0;
   for (int c = 0; c < 3; ++c) {
     const double f = solved(kFlat, c);
@@ -119,7 +125,7 @@ double prominence(const Eigen::MatrixXd& solved, const StripLevels& levels) {
     const double second = solved(kLitSecond, c);
     for (const double lit : {first, second, (first + second) / 2}) {
       best = std::max(best, std::min((lit - f) / flat, (lit - g) / ground));
-      if (!dimmed) best = std::max(best, std::min((f - lit) / flat, (g - lit) / ground));
+      if (darkness_tells) best = std::max(best, std::min((f - lit) / flat, (g - lit) / ground));
     }
     // Dark beside the flat, then bright again before the ground; or the other way round.
     best = std::max(best, std::min({(f - first) / flat, (second - first) / ground, (second - g) / ground}));

@@ -28,6 +28,7 @@ struct StripWindow {
 /// Levels of light at an edge, linear.
 struct StripLevels {
   double scale = 1;         ///< brightest around: priors are shares of it
+  double ground = 0.1;      ///< usual level of the ground, in its brightest colour
   double noise = 0.01;      ///< fine-grained, of a profile's sample
   double flat_wave = 0.01;  ///< standard deviation of the flat's coarse-grained texture along a profile
   double ground_wave = 0.01;
@@ -60,6 +61,6 @@ inline constexpr double kIndependentShare = 0.12;
 /// strip of its own. Levels between those of flat and ground are no more than a soft step, which shading explains as
 /// well; a dimmer ground is the slip's mirror image, whose inner end is no landmark.
 /// in: solved levels, rows as StripColumn, columns colours.
-[[nodiscard]] double prominence(const Eigen::MatrixXd& solved, const StripLevels& levels);
+[[nodiscard]] double prominence(const Eigen::MatrixXd& solved, const StripLevels& levels, bool flat_flashes);
 
 }  // namespace glintline

@@ -119,11 +119,24 @@ bool flashes(const EdgePath& path, float paper) {
   return median(levels) > kFlashShare * paper;
 }
 
-/// The outline row by row.
-std::vector<ContourPoint> contour_of(const EdgeStrip& strip, const EdgePath& path) {
+/// The outline row by row: where the rounding is lit the fit knows best, elsewhere the half-way light does.
+std::vector<ContourPoint> contour_of(const EdgeStrip& strip, const EdgePath& path,
+                                     const std::vector<EdgeStation>& stations) {
   std::vector<ContourPoint> out;
+  std::size_t next = 0;
   for (int j = 0; j < static_cast<int>(path.n_px.size()); ++j) {
-    out.push_back({strip.frame.px(strip.s(j), path.n_px[j]), path.contrast[j]});
+    const double s = strip.s(j);
+    while (next + 1 < stations.size() && strip.frame.s(stations[next + 1].outline_px) < s) ++next;
+    const bool within = next + 1 < stations.size() && stations[next].strip != StripState::kUnlit &&
+                        stations[next + 1].strip != StripState::kUnlit;
+    if (within) {
+      const double s0 = strip.frame.s(stations[next].outline_px);
+      const double s1 = strip.frame.s(stations[next + 1].outline_px);
+      const double share = std::clamp((s - s0) / std::max(1e-6, s1 - s0), 0.0, 1.0);
+      out.push_back({(1 - share) * stations[next].outline_px + share * stations[next + 1].outline_px, true});
+    } else {
+      out.push_back({strip.frame.px(s, path.n_px[j]), path.contrast[j]});
+    }
   }
   return out;
 }
@@ -139,7 +152,7 @@ PlateOutline trace_plate(const Scene& scene, const PlateCandidate& plate) {
   const EdgeFrame frame =
       frame_of(c, line_of(outer, c.rear[0], c.front[0]), line_of(inner, c.rear[1], c.front[1]));
   const EdgeStrip strip = sample_edge(bgr, frame, kBehindMm * px_per_mm, kBeyondMm * px_per_mm);
-  const EdgePath path = find_outline(strip, px_per_mm);
+  EdgePath path = find_outline(strip, px_per_mm);
   RoundingTask task;
   task.px_per_mm = px_per_mm;
   task.model = strip_model(scene.pose, in_space(scene, frame), flashes(path, scene.paper));
@@ -150,7 +163,8 @@ PlateOutline trace_plate(const Scene& scene, const PlateCandidate& plate) {
   out.outer_side_px = outer.points_px;
   out.inner_side_px = inner.points_px;
   out.corner_px = frame.corner_px;
-  out.contour = contour_of(strip, path);
+  sharpen_path(strip, path);
+  out.contour = contour_of(strip, path, fit.stations);
   out.edge = std::move(fit.stations);
   out.strip = fit.model;
   return out;
