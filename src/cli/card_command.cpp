@@ -83,8 +83,8 @@ Result<fs::path> drawn(const CardCommandOptions& options) {
 std::string advice(const CardCommandOptions& options) {
   if (options.block) return "Saw the block and its rails from the measures on the sheet.\n";
   return "Print it at 100 %, without fitting it to the page. Measure the check bars and give them to look:\n"
-         "  glintline look --printed " + fixed(kCheckBarMm - 0.2, 1) + "x" + fixed(kCheckBarMm + 0.1, 1) +
-         " PHOTO...\n";
+         "  glintline look --printed " +
+         fixed(kCheckBarMm - 0.2, 1) + "x" + fixed(kCheckBarMm + 0.1, 1) + " PHOTO...\n";
 }
 
 }  // namespace

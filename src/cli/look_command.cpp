@@ -88,9 +88,8 @@ std::vector<Inspection> inspect_all(const std::vector<fs::path>& photos, const O
   };
   batch.finished = [&](std::size_t, const Inspection& inspection) {
     ++done;
-    const std::string outcome = inspection.refusal
-                                    ? "not measured: " + inspection.refusal->what
-                                    : counted(static_cast<int>(inspection.cutters.size()), "cutter");
+    const std::string outcome = inspection.refusal ? "not measured: " + inspection.refusal->what
+                                                   : counted(static_cast<int>(inspection.cutters.size()), "cutter");
     spdlog::info("{} of {}: {}: {}", done, photos.size(), printable(inspection.photo_path), printable(outcome));
   };
   return inspect_photos(photos, order, batch);

@@ -28,8 +28,9 @@ class OptionReader {
       setup_.camera_height = file.height;
     });
     take(options_.stand_off, "--standoff", parse_stand_off, [this](const KnownLength& l) { setup_.stand_off = l; });
-    take(options_.printed, "--printed", [](const std::string& text) { return parse_printed(text); },
-         [this](const PrintScale& print) { setup_.print = print; });
+    take(
+        options_.printed, "--printed", [](const std::string& text) { return parse_printed(text); },
+        [this](const PrintScale& print) { setup_.print = print; });
     take(options_.pitch, "--pitch", parse_pitch, [this](double pitch_mm) { sheet_.geometry.pitch_mm = pitch_mm; });
     if (!options_.view.empty()) setup_.view = options_.view == "plan" ? ViewKind::kPlan : ViewKind::kProfile;
     if (failed_) return *failed_;

@@ -14,8 +14,7 @@
 namespace glintline {
 namespace {
 
-constexpr const char* kSafety =
-    "Before taking pictures: engine off and plug or battery out, chain cold, gloves on.\n";
+constexpr const char* kSafety = "Before taking pictures: engine off and plug or battery out, chain cold, gloves on.\n";
 
 constexpr const char* kLookExamples =
     "Examples:\n"
@@ -47,18 +46,24 @@ void add_look(CLI::App& app, LookOptions& options) {
 
 void add_card(CLI::App& app, CardCommandOptions& options) {
   CLI::App* card = app.add_subcommand("card", "Draw the card to print, its number tags, or the block for plan views");
-  card->add_option("kind", options.kind, "wide (phone) or close (macro)")->capture_default_str()->check(CLI::IsMember({"wide", "close"}));
+  card->add_option("kind", options.kind, "wide (phone) or close (macro)")
+      ->capture_default_str()
+      ->check(CLI::IsMember({"wide", "close"}));
   card->add_option("--square", options.square_mm, "Side of a square, mm; 5 for wide, 2 for close");
   card->add_option("--tags", options.tags, "Number tags for these cutters instead: 7 or 1-36");
   card->add_flag("--block", options.block, "The block and rails that hold chain and card, instead");
   card->add_flag("--cut-out", options.cut_out, "The field as an opening: put strongly coloured paper behind it");
   card->add_option("--slot", options.slot_mm, "Width of the slot that the chain passes through, mm");
-  card->add_option("--chain-height", options.chain_height_mm, "Block: from where the links stand to the top plates, mm");
-  card->add_option("--paper", options.paper, "a4 or letter")->capture_default_str()->check(CLI::IsMember({"a4", "letter"}));
+  card->add_option("--chain-height", options.chain_height_mm,
+                   "Block: from where the links stand to the top plates, mm");
+  card->add_option("--paper", options.paper, "a4 or letter")
+      ->capture_default_str()
+      ->check(CLI::IsMember({"a4", "letter"}));
   card->add_option("--dpi", options.dpi, "Resolution of a PNG")->capture_default_str();
   card->add_option("--output", options.output, "A .pdf or .png file; else a PDF in this folder");
-  card->footer(footer("Examples:\n  glintline card wide\n  glintline card close --paper letter --output card.png\n"
-                      "  glintline card --tags 1-36\n"));
+  card->footer(
+      footer("Examples:\n  glintline card wide\n  glintline card close --paper letter --output card.png\n"
+             "  glintline card --tags 1-36\n"));
 }
 
 /// CLI11's complaint in one line with what to do.

@@ -43,7 +43,8 @@ TableStyle terminal_style() {
 Result<Done> print(const std::string& text) {
   const bool whole = std::fwrite(text.data(), 1, text.size(), stdout) == text.size();
   if (whole && std::fflush(stdout) == 0) return Done{};
-  return Error{Fault::kCannotWrite, std::string("standard output cannot be written (") + std::strerror(errno) + ")", ""};
+  return Error{Fault::kCannotWrite, std::string("standard output cannot be written (") + std::strerror(errno) + ")",
+               ""};
 }
 
 }  // namespace glintline

@@ -136,7 +136,8 @@ cv::Mat close_up_picture(const cv::Mat& bgr, const CloseUp& close_up) {
   // From the part's pixels (centres whole) to the close-up's: canvas corners whole, hence the last half pixel.
   const Eigen::Matrix2d turn = close_up.canvas_from_photo.turn_and_scale * ratio.cwiseInverse().asDiagonal();
   const Point2 first_centre = (Point2(0.5, 0.5).cwiseQuotient(ratio)) - Point2(0.5, 0.5) + Point2(region.x, region.y);
-  const Point2 shift = close_up.canvas_from_photo(first_centre) - Point2(close_up.place.x + 0.5, close_up.place.y + 0.5);
+  const Point2 shift =
+      close_up.canvas_from_photo(first_centre) - Point2(close_up.place.x + 0.5, close_up.place.y + 0.5);
   const cv::Matx23d warp(turn(0, 0), turn(0, 1), shift.x(), turn(1, 0), turn(1, 1), shift.y());
   cv::Mat picture;
   cv::warpAffine(part, picture, warp, size, scale > 1.2 ? cv::INTER_CUBIC : cv::INTER_LINEAR, cv::BORDER_CONSTANT,
@@ -194,15 +195,20 @@ class Annotator {
   void draw_outline(const Mark& mark) {
     const std::vector<Point2> points = mapped(mark);
     switch (mark.role) {
-      case MarkRole::kRivetLine: return draw_rivet_line(points);
+      case MarkRole::kRivetLine:
+        return draw_rivet_line(points);
       case MarkRole::kRivet:
-      case MarkRole::kChip: return canvas_.line_with_halo(points, stroke_of(mark.role), true);
+      case MarkRole::kChip:
+        return canvas_.line_with_halo(points, stroke_of(mark.role), true);
       case MarkRole::kTopPlate:
       case MarkRole::kGauge:
       case MarkRole::kHook:
-      case MarkRole::kEdgeLine: return canvas_.line_with_halo(points, stroke_of(mark.role));
-      case MarkRole::kEdge: return draw_edge(mark);
-      default: return;
+      case MarkRole::kEdgeLine:
+        return canvas_.line_with_halo(points, stroke_of(mark.role));
+      case MarkRole::kEdge:
+        return draw_edge(mark);
+      default:
+        return;
     }
   }
 

@@ -12,13 +12,33 @@ namespace {
 
 using Row = std::vector<std::string>;
 
-const Row kHead = {
-    "photo",          "status",        "view",           "number",           "hand",
-    "verdict",        "also",          "gauge_drop_mm",  "gauge_drop_u95",   "length_mm",
-    "length_u95",     "edge_angle_deg", "edge_angle_u95", "top_slope_deg",   "top_slope_u95",
-    "hook_angle_deg", "hook_angle_u95", "edge_radius_um", "edge_radius_u95", "edge_radius_p90_um",
-    "edge_radius_p90_u95", "edge_radius_limit_um", "chips", "deepest_chip_mm", "deepest_chip_u95",
-    "why",            "file_sha256"};
+const Row kHead = {"photo",
+                   "status",
+                   "view",
+                   "number",
+                   "hand",
+                   "verdict",
+                   "also",
+                   "gauge_drop_mm",
+                   "gauge_drop_u95",
+                   "length_mm",
+                   "length_u95",
+                   "edge_angle_deg",
+                   "edge_angle_u95",
+                   "top_slope_deg",
+                   "top_slope_u95",
+                   "hook_angle_deg",
+                   "hook_angle_u95",
+                   "edge_radius_um",
+                   "edge_radius_u95",
+                   "edge_radius_p90_um",
+                   "edge_radius_p90_u95",
+                   "edge_radius_limit_um",
+                   "chips",
+                   "deepest_chip_mm",
+                   "deepest_chip_u95",
+                   "why",
+                   "file_sha256"};
 
 std::string cell(const std::string& text) {
   if (text.find_first_of(",\"\n\r") == std::string::npos) return text;
@@ -60,9 +80,9 @@ std::string joined(const std::vector<std::string>& parts) {
 
 void add_chips(Row& row, const CutterMeasurement& cutter) {
   row.push_back(cutter.chips_searched ? std::to_string(cutter.chips.size()) : "");
-  const auto deepest =
-      std::max_element(cutter.chips.begin(), cutter.chips.end(),
-                       [](const Chip& a, const Chip& b) { return a.depth_mm.value < b.depth_mm.value; });
+  const auto deepest = std::max_element(cutter.chips.begin(), cutter.chips.end(), [](const Chip& a, const Chip& b) {
+    return a.depth_mm.value < b.depth_mm.value;
+  });
   add(row, deepest == cutter.chips.end() ? std::nullopt : std::optional(deepest->depth_mm), 4);
 }
 

@@ -1,8 +1,8 @@
 #include "report/drawing.h"
 
 #include <algorithm>
-#include <cmath>
 #include <cctype>
+#include <cmath>
 #include <opencv2/imgproc.hpp>
 #include <set>
 
@@ -181,8 +181,7 @@ class Page {
 
   double lay_out_cutters(double y) {
     const std::size_t across = std::min(shown_.size(), kColumns);
-    const double width =
-        (kWidth_px - kMargin_px * (static_cast<double>(across) + 1)) / static_cast<double>(across);
+    const double width = (kWidth_px - kMargin_px * (static_cast<double>(across) + 1)) / static_cast<double>(across);
     const double height = std::floor(std::min(width * 0.80, 820.0));
     for (std::size_t first = 0; first < shown_.size(); first += across) {
       std::size_t lines = 0;
@@ -219,7 +218,8 @@ class Page {
   [[nodiscard]] cv::Size overview_size() const {
     const double scale = std::min({static_cast<double>(kOverviewWidth_px) / std::max(1, photo_.bgr.cols),
                                    static_cast<double>(kOverviewHeight_px) / std::max(1, photo_.bgr.rows), 1.0});
-    return {std::max(1, static_cast<int>(photo_.bgr.cols * scale)), std::max(1, static_cast<int>(photo_.bgr.rows * scale))};
+    return {std::max(1, static_cast<int>(photo_.bgr.cols * scale)),
+            std::max(1, static_cast<int>(photo_.bgr.rows * scale))};
   }
 
   [[nodiscard]] double footer_height() const {
@@ -317,8 +317,8 @@ class Page {
 
   void draw_footer(PixelCanvas& canvas) const {
     const cv::Size overview = overview_size();
-    draw_photo(canvas, {kMargin_px, footer_y_, static_cast<double>(overview.width), static_cast<double>(overview.height)},
-               17);
+    draw_photo(canvas,
+               {kMargin_px, footer_y_, static_cast<double>(overview.width), static_cast<double>(overview.height)}, 17);
     const double left = kMargin_px + overview.width + 36;
     draw_legend(canvas, left, footer_y_ + draw_scale_bar(canvas, left, footer_y_));
   }

@@ -1,10 +1,10 @@
 #include "report/jpeg.h"
 
-#include <cstdio>
-#include <cstdlib>
+#include <jpeglib.h>
 
 #include <csetjmp>
-#include <jpeglib.h>
+#include <cstdio>
+#include <cstdlib>
 
 namespace glintline {
 namespace {

@@ -55,7 +55,8 @@ bool LabelLayout::is_free(const cv::Mat& sums, const cv::Rect& box) const {
   if ((box & cv::Rect(0, 0, taken_.cols, taken_.rows)) != box) return false;
   const cv::Point end = box.br();
   return sums.at<int>(end.y, end.x) - sums.at<int>(box.y, end.x) - sums.at<int>(end.y, box.x) +
-             sums.at<int>(box.y, box.x) == 0;
+             sums.at<int>(box.y, box.x) ==
+         0;
 }
 
 std::optional<Area> LabelLayout::place(const Point2& anchor, double width, double height) {
@@ -71,7 +72,7 @@ std::optional<Area> LabelLayout::place(const Point2& anchor, double width, doubl
       constexpr int kAir = 4;
       cv::rectangle(taken_, box + cv::Size(2 * kAir, 2 * kAir) - cv::Point(kAir, kAir), 1, cv::FILLED);
       return Area{static_cast<double>(box.x), static_cast<double>(box.y), static_cast<double>(box.width),
-                 static_cast<double>(box.height)};
+                  static_cast<double>(box.height)};
     }
   }
   return std::nullopt;

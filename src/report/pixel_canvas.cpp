@@ -39,7 +39,10 @@ void PixelCanvas::fill(const Area& box, Rgb colour, double opacity) {
 }
 
 void PixelCanvas::frame(const Area& box, const Stroke& stroke) {
-  line({{box.x, box.y}, {box.x + box.width, box.y}, {box.x + box.width, box.y + box.height}, {box.x, box.y + box.height}},
+  line({{box.x, box.y},
+        {box.x + box.width, box.y},
+        {box.x + box.width, box.y + box.height},
+        {box.x, box.y + box.height}},
        stroke, true);
 }
 

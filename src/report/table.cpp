@@ -122,8 +122,8 @@ std::string trimmed(std::string line) {
 std::string painted(const std::string& text, Action action, const TableStyle& style) {
   if (!style.colour) return text;
   static const std::map<Action, const char*> kInk = {
-      {Action::kRetire, "\x1b[1;31m"},     {Action::kGaugeTooLow, "\x1b[1;31m"}, {Action::kUndecided, "\x1b[1;36m"},
-      {Action::kFile, "\x1b[1;33m"},       {Action::kLowerGauge, "\x1b[1;33m"},  {Action::kTouchUp, "\x1b[1;33m"},
+      {Action::kRetire, "\x1b[1;31m"}, {Action::kGaugeTooLow, "\x1b[1;31m"}, {Action::kUndecided, "\x1b[1;36m"},
+      {Action::kFile, "\x1b[1;33m"},   {Action::kLowerGauge, "\x1b[1;33m"},  {Action::kTouchUp, "\x1b[1;33m"},
       {Action::kLeave, "\x1b[1;32m"}};
   return kInk.at(action) + text + "\x1b[0m";
 }
@@ -135,7 +135,10 @@ std::vector<std::string> wrapped_to(const std::string& text, int width) {
 class Table {
  public:
   Table(const std::vector<Inspection>& inspections, const TableStyle& style)
-      : inspections_(inspections), style_(style), spell_(style), columns_(used_columns(inspections, spell_)),
+      : inspections_(inspections),
+        style_(style),
+        spell_(style),
+        columns_(used_columns(inspections, spell_)),
         shared_notes_(shared_notes(inspections)) {
     if (total_width(columns_, gap_) - gap_ > style_.width) gap_ = 1;
   }
@@ -262,7 +265,8 @@ class Table {
         ++cutters;
       }
     }
-    std::string text = counted(cutters, "cutter") + " in " + counted(static_cast<int>(inspections_.size()), "photograph");
+    std::string text =
+        counted(cutters, "cutter") + " in " + counted(static_cast<int>(inspections_.size()), "photograph");
     if (cutters > 0) text += ": " + in_order(decisions);
     if (refused > 0) text += "; " + counted(refused, "photograph") + " not measured";
     out_ += "\n";
@@ -276,8 +280,8 @@ class Table {
 
   /// "1 gauge too low, 2 leave", most urgent first.
   static std::string in_order(std::map<std::string, int> decisions) {
-    static constexpr std::array kOrder = {Action::kRetire, Action::kGaugeTooLow, Action::kUndecided, Action::kFile,
-                                          Action::kLowerGauge, Action::kTouchUp, Action::kLeave};
+    static constexpr std::array kOrder = {Action::kRetire,     Action::kGaugeTooLow, Action::kUndecided, Action::kFile,
+                                          Action::kLowerGauge, Action::kTouchUp,     Action::kLeave};
     std::string text;
     const auto add = [&](const std::string& name) {
       if (decisions[name] > 0) text += (text.empty() ? "" : ", ") + std::to_string(decisions[name]) + " " + name;

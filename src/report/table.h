@@ -9,9 +9,9 @@ namespace glintline {
 
 /// What the terminal can do.
 struct TableStyle {
-  int width = 80;        ///< columns
-  bool unicode = false;  ///< may print more than ASCII
-  bool colour = false;   ///< understands ANSI colour; never the only sign of anything
+  int width = 80;            ///< columns
+  bool unicode = false;      ///< may print more than ASCII
+  bool colour = false;       ///< understands ANSI colour; never the only sign of anything
   bool all_reasons = false;  ///< every reason, not the main ones only
 };
 

@@ -1,8 +1,9 @@
 #include "report/text_layout.h"
 
+#include <locale.h>
+
 #include <cstdint>
 #include <cwchar>
-#include <locale.h>
 #include <sstream>
 
 namespace glintline {
@@ -40,21 +41,32 @@ bool is_control(char32_t code) { return code < 0x20 || (code >= 0x7F && code < 0
 
 const char* ascii_spelling(char32_t code) {
   switch (code) {
-    case 0x00B1: return "+-";
-    case 0x00B0: return " deg";
+    case 0x00B1:
+      return "+-";
+    case 0x00B0:
+      return " deg";
     case 0x00B5:
-    case 0x03BC: return "u";
-    case 0x00B2: return "2";
-    case 0x00D7: return "x";
+    case 0x03BC:
+      return "u";
+    case 0x00B2:
+      return "2";
+    case 0x00D7:
+      return "x";
     case 0x2013:
     case 0x2014:
-    case 0x2212: return "-";
+    case 0x2212:
+      return "-";
     case 0x2018:
-    case 0x2019: return "'";
-    case 0x2026: return "...";
-    case 0x2264: return "<=";
-    case 0x2265: return ">=";
-    default: return "?";
+    case 0x2019:
+      return "'";
+    case 0x2026:
+      return "...";
+    case 0x2264:
+      return "<=";
+    case 0x2265:
+      return ">=";
+    default:
+      return "?";
   }
 }
 

@@ -9,13 +9,20 @@ namespace glintline {
 
 const char* word(Action action) {
   switch (action) {
-    case Action::kRetire: return "retire";
-    case Action::kGaugeTooLow: return "gauge too low";
-    case Action::kUndecided: return "undecided";
-    case Action::kFile: return "file";
-    case Action::kLowerGauge: return "lower gauge";
-    case Action::kTouchUp: return "touch up";
-    case Action::kLeave: return "leave";
+    case Action::kRetire:
+      return "retire";
+    case Action::kGaugeTooLow:
+      return "gauge too low";
+    case Action::kUndecided:
+      return "undecided";
+    case Action::kFile:
+      return "file";
+    case Action::kLowerGauge:
+      return "lower gauge";
+    case Action::kTouchUp:
+      return "touch up";
+    case Action::kLeave:
+      return "leave";
   }
   return "undecided";
 }
@@ -28,20 +35,34 @@ const char* word(CardKind card) { return card == CardKind::kWide ? "wide" : "clo
 
 const char* word(Fault fault) {
   switch (fault) {
-    case Fault::kBadOption: return "bad_option";
-    case Fault::kFileMissing: return "file_missing";
-    case Fault::kNotAPicture: return "not_a_picture";
-    case Fault::kDamagedPicture: return "damaged_picture";
-    case Fault::kTooLarge: return "too_large";
-    case Fault::kTooSmall: return "too_small";
-    case Fault::kNoCard: return "no_card";
-    case Fault::kWrongCard: return "wrong_card";
-    case Fault::kCardHidden: return "card_hidden";
-    case Fault::kTilted: return "tilted";
-    case Fault::kBlurred: return "blurred";
-    case Fault::kNoCutter: return "no_cutter";
-    case Fault::kNotMeasurable: return "not_measurable";
-    case Fault::kCannotWrite: return "cannot_write";
+    case Fault::kBadOption:
+      return "bad_option";
+    case Fault::kFileMissing:
+      return "file_missing";
+    case Fault::kNotAPicture:
+      return "not_a_picture";
+    case Fault::kDamagedPicture:
+      return "damaged_picture";
+    case Fault::kTooLarge:
+      return "too_large";
+    case Fault::kTooSmall:
+      return "too_small";
+    case Fault::kNoCard:
+      return "no_card";
+    case Fault::kWrongCard:
+      return "wrong_card";
+    case Fault::kCardHidden:
+      return "card_hidden";
+    case Fault::kTilted:
+      return "tilted";
+    case Fault::kBlurred:
+      return "blurred";
+    case Fault::kNoCutter:
+      return "no_cutter";
+    case Fault::kNotMeasurable:
+      return "not_measurable";
+    case Fault::kCannotWrite:
+      return "cannot_write";
   }
   return "not_measurable";
 }

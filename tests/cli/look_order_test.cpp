@@ -25,8 +25,9 @@ TEST(LookOrder, NothingGivenIsAValidOrder) {
 TEST(LookOrder, SingleOptionsOverrideTheSetUpFile) {
   const ScratchFolder folder;
   LookOptions options;
-  options.setup = folder.file("bench.toml",
-                              "standoff_mm = \"5.5+-0.4\"\nprinted_mm = \"99.4x99.7\"\nview = \"profile\"\n").string();
+  options.setup =
+      folder.file("bench.toml", "standoff_mm = \"5.5+-0.4\"\nprinted_mm = \"99.4x99.7\"\nview = \"profile\"\n")
+          .string();
   const Result<Order> file = order_of(options);
   ASSERT_TRUE(file.ok()) << file.error().where << ": " << file.error().what;
   EXPECT_NEAR(file->setup.stand_off->value_mm, 5.5, kExact);

@@ -84,7 +84,9 @@ Outcome run_on_terminal(const Words& words, unsigned short columns, const char* 
 
 int as_int(ExitCode code) { return static_cast<int>(code); }
 
-std::size_t lines_in(const std::string& text) { return static_cast<std::size_t>(std::count(text.begin(), text.end(), '\n')); }
+std::size_t lines_in(const std::string& text) {
+  return static_cast<std::size_t>(std::count(text.begin(), text.end(), '\n'));
+}
 
 std::string data(const std::string& name) { return GLINTLINE_SOURCE_DIR "/tests/data/photos/" + name; }
 
@@ -167,7 +169,7 @@ TEST(Program, JsonOnStandardOutputIsJsonAndNothingElse) {
 TEST(Program, WritesTheAskedForFilesAndDrawsRefusedPhotographsToo) {
   const ScratchFolder folder;
   const Outcome looked = run({"look", cardless(), "--json", (folder / "a.json").string(), "--csv",
-                          (folder / "a.csv").string(), "--draw", (folder / "deep" / "drawn").string()});
+                              (folder / "a.csv").string(), "--draw", (folder / "deep" / "drawn").string()});
   EXPECT_EQ(looked.code, as_int(ExitCode::kAllRefused));
   EXPECT_EQ(nlohmann::json::parse(text_of(folder / "a.json")).size(), 1U);
   EXPECT_EQ(lines_in(text_of(folder / "a.csv")), 2U);

@@ -43,8 +43,7 @@ const Rooms& allowed() {
               {"judge", kModelAndBelow},
               {"record", kModelAndBelow},
               {"report", kModelAndBelow}};
-    all["pipeline"] =
-        with(kModelAndBelow, {"card", "read", "locate", "trace", "measure", "judge", "record", "report"});
+    all["pipeline"] = with(kModelAndBelow, {"card", "read", "locate", "trace", "measure", "judge", "record", "report"});
     // The command line hands options to the stages' readers and results to the report, so it knows what pipeline knows.
     all["cli"] = with(all["pipeline"], {"pipeline"});
     return all;
@@ -170,7 +169,8 @@ std::set<std::string> words_of(const std::string& text) {
   std::set<std::string> words;
   for (const std::string& line : lines_of(text)) {
     std::string code = line.substr(0, line.find('#'));
-    std::replace_if(code.begin(), code.end(), [](char c) { return c == '(' || c == ')'; }, ' ');
+    std::replace_if(
+        code.begin(), code.end(), [](char c) { return c == '(' || c == ')'; }, ' ');
     std::istringstream stream(code);
     for (std::string word; stream >> word;) words.insert(word);
   }
@@ -230,7 +230,8 @@ TEST(House, NoTypeIsDeclaredTwice) {
     for (const std::string& type : types_of(file.text)) declared[type].push_back(file.name);
   }
   EXPECT_GT(declared.size(), 20U);
-  for (const auto& [type, files] : declared) EXPECT_EQ(files.size(), 1U) << type << ": " << files[0] << ", " << files[1];
+  for (const auto& [type, files] : declared)
+    EXPECT_EQ(files.size(), 1U) << type << ": " << files[0] << ", " << files[1];
 }
 
 // The checks themselves must be able to fail.

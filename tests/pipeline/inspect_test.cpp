@@ -91,7 +91,8 @@ TEST(InspectPhoto, AFileThatCannotBeReadIsRefusedWithItsReason) {
     return Error{Fault::kNotAPicture, "is a text", ""};
   };
   bool seen = false;
-  const Inspection done = inspect_photo("a.jpg", {}, [&](const Photo&, const Inspection&) { seen = true; }, stages);
+  const Inspection done = inspect_photo(
+      "a.jpg", {}, [&](const Photo&, const Inspection&) { seen = true; }, stages);
   ASSERT_TRUE(done.refusal);
   EXPECT_EQ(done.refusal->fault, Fault::kNotAPicture);
   EXPECT_EQ(done.refusal->where, "a.jpg");

@@ -82,7 +82,8 @@ TEST(Drawing, EveryKindOfInspectionCanBeDrawn) {
                                    {MarkRole::kEdge, {}, ""}};
   Inspection crowd = profile_inspection();
   for (int i = 0; i < 7; ++i) crowd.cutters.push_back(crowd.cutters[0]);
-  for (const Inspection& inspection : {profile_inspection(), plan_inspection(), refused_inspection(), bare, odd, crowd}) {
+  for (const Inspection& inspection :
+       {profile_inspection(), plan_inspection(), refused_inspection(), bare, odd, crowd}) {
     for (const cv::Size& size : {cv::Size(900, 700), cv::Size(300, 4000), cv::Size(1, 1)}) {
       const Result<std::string> file = drawing_jpeg(grey_photo(size.width, size.height), inspection);
       ASSERT_TRUE(file.ok());
@@ -135,7 +136,8 @@ TEST(CloseUp, MarksLieOnWhatTheyMark) {
     const int half = static_cast<int>(12 * reduction);
     const Point2 centre(400 * reduction, 350 * reduction);
     const cv::Point middle(static_cast<int>(centre.x()), static_cast<int>(centre.y()));
-    photo.bgr(cv::Rect(middle - cv::Point(half, half), middle + cv::Point(half + 1, half + 1))) = cv::Scalar(255, 255, 255);
+    photo.bgr(cv::Rect(middle - cv::Point(half, half), middle + cv::Point(half + 1, half + 1))) =
+        cv::Scalar(255, 255, 255);
     Inspection inspection = profile_inspection();
     const Eigen::Rotation2Dd lean(0.2);
     for (Mark& mark : inspection.cutters[0].measured.marks) {

@@ -30,13 +30,14 @@ TEST(Json, IsAnArrayWithOneObjectAPhotograph) {
 
 TEST(Json, EveryObjectHasEveryField) {
   for (const json& photo : parsed({profile_inspection(), refused_inspection(), plan_inspection()})) {
-    for (const char* field : {"photo", "file_sha256", "program", "view", "status", "reasons", "scale", "cutters", "notes"}) {
+    for (const char* field :
+         {"photo", "file_sha256", "program", "view", "status", "reasons", "scale", "cutters", "notes"}) {
       EXPECT_TRUE(photo.contains(field)) << field;
     }
     for (const json& cutter : photo["cutters"]) {
-      for (const char* field :
-           {"number", "hand", "corner_px", "length_mm", "gauge_drop_mm", "edge_angle_deg", "top_slope_deg",
-            "hook_angle_deg", "edge_radius_um", "edge_radius_p90_um", "edge_radius_limit_um", "chips", "verdict", "why"}) {
+      for (const char* field : {"number", "hand", "corner_px", "length_mm", "gauge_drop_mm", "edge_angle_deg",
+                                "top_slope_deg", "hook_angle_deg", "edge_radius_um", "edge_radius_p90_um",
+                                "edge_radius_limit_um", "chips", "verdict", "why"}) {
         EXPECT_TRUE(cutter.contains(field)) << field;
       }
     }

@@ -36,7 +36,8 @@ std::string row_of(const std::string& table, const std::string& number) {
 TEST(Table, HasARowACutterAndALineARefusedPhotograph) {
   const std::string table = table_text(all(), {80, true, false});
   EXPECT_THAT(row_of(table, "7"), HasSubstr("lower gauge"));
-  EXPECT_THAT(row_of(table, "7"), HasSubstr("0.50\xC2\xB1" "0.03"));
+  EXPECT_THAT(row_of(table, "7"), HasSubstr("0.50\xC2\xB1"
+                                            "0.03"));
   EXPECT_THAT(row_of(table, "12"), HasSubstr("2: 0.31"));
   EXPECT_THAT(row_of(table, "A"), HasSubstr("not measured"));
   EXPECT_THAT(table, HasSubstr("\nnot measured: bench/dark.jpg: 3 squares of the card seen, 12 needed"));
@@ -59,7 +60,8 @@ TEST(Table, ValuesStandUnderTheirHeads) {
 
 TEST(Table, FitsTheTerminal) {
   for (const int width : {50, 80, 100, 140}) {
-    for (const std::string& line : lines_of(table_text({profile_inspection(), plan_inspection()}, {width, true, false}))) {
+    for (const std::string& line :
+         lines_of(table_text({profile_inspection(), plan_inspection()}, {width, true, false}))) {
       // The line that names a photograph is one line, however long.
       if (line.rfind("bench/", 0) == 0) continue;
       EXPECT_LE(display_width(line), width) << line;

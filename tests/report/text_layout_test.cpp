@@ -18,7 +18,8 @@ TEST(Printable, KeepsValidTextAndReplacesTheRest) {
 
 // The Unicode Standard, table 3-8: ill-formed sequences (overlong, surrogate, beyond U+10FFFF, cut short).
 TEST(Printable, TakesNoIllFormedSequence) {
-  for (const char* bytes : {"\xC0\xAF", "\xE0\x9F\xBF", "\xED\xA0\x80", "\xF4\x91\x92\x93", "\xF0\x80\x80\x41", "\xE2\x82"}) {
+  for (const char* bytes :
+       {"\xC0\xAF", "\xE0\x9F\xBF", "\xED\xA0\x80", "\xF4\x91\x92\x93", "\xF0\x80\x80\x41", "\xE2\x82"}) {
     EXPECT_NE(printable(bytes).find(kReplaced), std::string::npos);
   }
 }
