@@ -16,6 +16,8 @@ constexpr double kReportMm = 0.08;
 /// Both also in pixels: an outline wanders by about half a pixel.
 constexpr double kFollowPx = 2;
 constexpr double kReportPx = 3;
+/// Steel breaks out in flakes, wider than deep (by experience); deeper and narrow is a scratch or a stain.
+constexpr double kLeastWidths = 0.8;
 /// Undamaged outline to either side that tells where the edge stood.
 constexpr double kNeighbourMm = 0.5;
 /// A wall is steep from this slope on; a dull spot retreats by at most some 0.1 mm over 1 mm.
@@ -83,10 +85,13 @@ FoundChip described(const std::vector<Recession>& outline, const Stretch& stretc
   const double to = outline[stretch.last].row_mm;
   FoundChip out;
   double depth = 0;
+  double to_wall = 0;  // depth of the outline itself, where a lower wall shows ahead of the flat's end
   double area = 0;
   for (std::size_t k = stretch.first; k <= stretch.last; ++k) {
     const double share = to > from ? (outline[k].row_mm - from) / (to - from) : 0;
-    const double behind = outline[k].behind_mm - (before + share * (after - before));
+    const double level = before + share * (after - before);
+    const double behind = outline[k].flat_mm - level;
+    to_wall = std::max(to_wall, outline[k].behind_mm - level);
     if (k > stretch.first) area += std::max(0.0, behind) * (outline[k].row_mm - outline[k - 1].row_mm);
     if (behind <= depth) continue;
     depth = behind;
@@ -94,13 +99,14 @@ FoundChip described(const std::vector<Recession>& outline, const Stretch& stretc
   }
   out.from_mm = from;
   out.to_mm = to;
-  // Outline noise of half a pixel at the bottom and half as much at the neighbours; the rounding of a chip's own rim,
-  // a tenth of a usual one, decides what its bottom is.
+  // Outline noise of half a pixel at the bottom and half as much at the neighbours; what counts as the bottom of a
+  // ragged gap is uncertain by some hundredths; a wall in the gap makes its end a matter of reading.
   const double noise = 0.6 * mm_per_px;
   const double width = to - from;
-  out.chip.depth_mm = {depth, {{Source::kEdge, noise}, {Source::kDefinition, 0.03 * depth}}};
+  const double reading = std::hypot(0.05 * depth, 0.15 * (depth - to_wall));
+  out.chip.depth_mm = {depth, {{Source::kEdge, noise}, {Source::kDefinition, reading}}};
   out.chip.width_mm = {width, {{Source::kEdge, 1.5 * mm_per_px}, {Source::kDefinition, 0.08 * width}}};
-  out.chip.area_mm2 = {area, {{Source::kEdge, noise * width}, {Source::kDefinition, 0.06 * area}}};
+  out.chip.area_mm2 = {area, {{Source::kEdge, noise * width}, {Source::kDefinition, reading * width}}};
   return out;
 }
 
@@ -118,7 +124,8 @@ std::vector<FoundChip> find_chips(const std::vector<Recession>& outline, double 
     if (!before && !after) continue;
     const FoundChip chip = described(outline, stretch, before.value_or(after.value_or(0)),
                                      after.value_or(before.value_or(0)), mm_per_px);
-    if (chip.chip.depth_mm.value < std::max(kReportMm, kReportPx * mm_per_px)) continue;
+    const double depth = chip.chip.depth_mm.value;
+    if (depth < std::max(kReportMm, kReportPx * mm_per_px) || to - from < kLeastWidths * depth) continue;
     out.push_back(chip);
   }
   return out;

@@ -85,7 +85,8 @@ std::vector<Recession> recession_of(const PlateOutline& plate, const PlanGeometr
   std::vector<Recession> out;
   for (const ContourPoint& p : plate.contour) {
     const Point2 at = along_and_behind(g, space.at(p.px));
-    out.push_back({at.x() - shear * at.y(), at.x(), at.y(), p.seen});
+    const Point2 flat = along_and_behind(g, space.at(p.flat_px));
+    out.push_back({at.x() - shear * at.y(), at.x(), at.y(), p.seen, flat.y()});
   }
   return out;
 }

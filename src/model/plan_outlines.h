@@ -25,6 +25,7 @@ struct EdgeStation {
 struct ContourPoint {
   Point2 px = Point2::Zero();
   bool seen = false;  ///< false: interpolated where plate and ground look alike
+  Point2 flat_px = Point2::Zero();  ///< where the flat ends: behind px in a gap through which a lower wall shows
 };
 
 /// What one fit of the strip rested on; the same along one edge.

@@ -188,14 +188,45 @@ std::vector<Excursion> excursions(const std::vector<double>& off, double thresho
   return out;
 }
 
-/// 0 where what lies between outline and line looks like the ground, 1 where it looks like the flat: a scratch or a
-/// stain that resembles the ground more than its surroundings comes out half-way, a gap shows the ground itself.
-double flat_likeness(const cv::Mat& roots, const Rows& rows, const Excursion& e, const std::vector<int>& path,
+/// Sum over a row's samples.
+double strangeness_of_row(const cv::Mat& roots, const Surface& surface, int row, int first, int last) {
+  double sum = 0;
+  for (int i = first; i < last; ++i) {
+    sum += std::min(strangeness(roots.at<cv::Vec3f>(row, i), surface), 4 * kStrangerOnGround);
+  }
+  return sum;
+}
+
+/// What lies between outline and line: `flat` 0 where it looks like the ground, 1 where it looks like the flat (a
+/// scratch or a stain comes out half-way, a gap shows the ground itself); `strange` is its distance from the ground,
+/// mean squared in the ground's spreads (sawdust has its own colour); `step` is the change across the straight line,
+/// as a share of the contrast of flat and ground: a gap shows the same ground on both sides of it.
+struct Likeness {
+  double flat = 0;
+  double strange = 0;
+  double step = 0;
+};
+
+/// Mean change across the line from 3 px behind it to 3 px ahead of it.
+cv::Vec3f change_across(const cv::Mat& roots, int row, double line) {
+  cv::Vec3f sum(0, 0, 0);
+  for (int k = 3; k <= 9; ++k) {
+    const int ahead = std::min(roots.cols - 1, static_cast<int>(line) + k);
+    const int behind = std::max(0, static_cast<int>(line) - k);
+    sum += roots.at<cv::Vec3f>(row, behind) - roots.at<cv::Vec3f>(row, ahead);
+  }
+  return sum / 7;
+}
+
+Likeness likeness(const cv::Mat& roots, const Rows& rows, const Excursion& e, const std::vector<int>& path,
                      const std::vector<double>& line) {
   cv::Vec3f seen(0, 0, 0);
   cv::Vec3f flat(0, 0, 0);
   cv::Vec3f ground(0, 0, 0);
   float count = 0;
+  double strange = 0;
+  cv::Vec3f across(0, 0, 0);
+  float deep = 0;
   for (std::size_t j = e.first; j < e.last; ++j) {
     const int first = path[j] + 3;
     const int last = static_cast<int>(line[j]) - 4;
@@ -205,10 +236,52 @@ double flat_likeness(const cv::Mat& roots, const Rows& rows, const Excursion& e,
       ground += rows.ground[j].middle;
       count += 1;
     }
+    if (last - first > 12) {
+      across += change_across(roots, static_cast<int>(j), line[j]);
+      deep += 1;
+    }
+    if (last > first) strange += strangeness_of_row(roots, rows.ground[j], static_cast<int>(j), first, last);
   }
-  if (count == 0) return 0;
+  if (count == 0) return {};
   const cv::Vec3f axis = (flat - ground) / count;
-  return (seen - ground).dot(axis) / count / std::max(1e-6F, axis.dot(axis));
+  return {(seen - ground).dot(axis) / count / std::max(1e-6F, axis.dot(axis)), strange / count,
+          deep > 0 ? std::sqrt(across.dot(across)) / deep / std::max(1e-3, std::sqrt(double{axis.dot(axis)})) : 0};
+}
+
+/// Going inwards from the outline, the place behind which eight samples in a row look like the flat.
+int flat_end(const cv::Mat& roots, const Surface& flat, int row, int outline) {
+  constexpr float kAlike = 4;  // mean squared deviation, in spreads: 2 sigma
+  constexpr int kRun = 8;
+  int run = 0;
+  for (int i = outline - 1; i > 0; --i) {
+    run = strangeness(roots.at<cv::Vec3f>(row, i), flat) < kAlike ? run + 1 : 0;
+    if (run == kRun) return i + kRun;
+  }
+  return outline;
+}
+
+/// In gaps the flat may end well behind the outline, where the cut wall of the side plate shows.
+void find_flat_ends(EdgePath& path, const EdgeStrip& strip, const cv::Mat& roots, const Rows& rows,
+                    const std::vector<int>& columns, double px_per_mm) {
+  constexpr double kGapMm = 0.2;  // more than any rounding's strip
+  path.flat_n_px = path.n_px;
+  std::vector<double> behind;
+  for (std::size_t j = 0; j < columns.size(); ++j) behind.push_back(path.line_px[j] - path.n_px[j]);
+  for (const Excursion& e : excursions(behind, std::max(4.0, 0.06 * px_per_mm))) {
+    std::vector<double> ends;
+    for (std::size_t j = e.first; j < e.last; ++j) {
+      ends.push_back(strip.n(flat_end(roots, rows.flat[j], static_cast<int>(j), columns[j])));
+    }
+    // A wall is seen over the better part of the gap; single rows are dirt.
+    for (std::size_t j = e.first; j < e.last; ++j) {
+      const auto around = [&](std::size_t k) { return ends[std::min(ends.size() - 1, k)]; };
+      const std::size_t k = j - e.first;
+      std::vector<double> near;
+      for (std::size_t m = k >= 4 ? k - 4 : 0; m <= k + 4; ++m) near.push_back(around(m));
+      const double end = median(near);
+      if (path.n_px[j] - end > kGapMm * px_per_mm) path.flat_n_px[j] = end;
+    }
+  }
 }
 
 /// Outline beyond the line that is no rounding's doing, and gaps that do not show the ground, are given up.
@@ -217,6 +290,7 @@ void drop_doubtful(EdgePath& path, const cv::Mat& roots, const Rows& rows, const
   constexpr double kMostBeyondMm = 0.06;
   constexpr double kGapFromPx = 4;
   constexpr double kMostLikeness = 0.4;
+  constexpr double kMostStep = 0.35;
   std::vector<double> behind;
   for (std::size_t j = 0; j < columns.size(); ++j) behind.push_back(path.line_px[j] - path.n_px[j]);
   const auto give_up = [&](const Excursion& e) {
@@ -226,7 +300,8 @@ void drop_doubtful(EdgePath& path, const cv::Mat& roots, const Rows& rows, const
     }
   };
   for (const Excursion& e : excursions(behind, kGapFromPx)) {
-    if (flat_likeness(roots, rows, e, columns, line) > kMostLikeness) give_up(e);
+    const Likeness l = likeness(roots, rows, e, columns, line);
+    if (l.flat > kMostLikeness || l.strange > kStrangerOnGround || l.step > kMostStep) give_up(e);
   }
   for (double& b : behind) b = -b;
   for (const Excursion& e : excursions(behind, std::max(3.0, kMostBeyondMm * px_per_mm))) give_up(e);
@@ -273,6 +348,7 @@ EdgePath find_outline(const EdgeStrip& strip, double px_per_mm) {
   for (const int column : path) out.n_px.push_back(strip.n(column));
   for (const double column : line) out.line_px.push_back(strip.n(column));
   drop_doubtful(out, roots, rows, path, line, px_per_mm);
+  find_flat_ends(out, strip, roots, rows, path, px_per_mm);
   return out;
 }
 
@@ -297,7 +373,9 @@ void sharpen_path(const EdgeStrip& strip, EdgePath& path) {
     while (k != off.begin() && *k > *peak / 2) --k;
     if (k == off.begin() || k == peak) continue;
     const double share = (*peak / 2 - *k) / std::max(1e-6F, *(k + 1) - *k);
+    const bool wall = path.flat_n_px[j] < path.n_px[j];
     path.n_px[j] = strip.n(first - (static_cast<double>(k - off.begin()) + share));
+    if (!wall) path.flat_n_px[j] = path.n_px[j];
   }
 }
 

@@ -46,6 +46,7 @@ struct EdgeStrip {
 struct EdgePath {
   std::vector<double> n_px;     ///< one a row
   std::vector<double> line_px;  ///< the straight line of the clear rows, n at every row
+  std::vector<double> flat_n_px;  ///< where the flat ends: behind n_px in a gap through which a lower wall shows
   std::vector<bool> contrast;   ///< false where flat and ground look alike, so that the place is only interpolated
   std::vector<cv::Vec3f> flat;    ///< linear light of the flat at the row
   std::vector<cv::Vec3f> ground;  ///< of the ground at the row

@@ -263,15 +263,21 @@ std::vector<Side> sides_between(const Pieces& pieces, const CrossLine& rear, con
   return out;
 }
 
-/// Share of a rear line that runs beside the field: with a side that does so too, it is the slot's corner.
-double rim_share(const EdgeMap& map, const CrossLine& rear, const Side& up, const Side& low) {
-  int rim = 0;
-  int all = 0;
-  for (int y = static_cast<int>(up.y); y < static_cast<int>(low.y); ++y, ++all) {
-    const int x = static_cast<int>(std::lround(rear.x(y, map.weight.rows)));
-    if (x >= 0 && x < map.weight.cols) rim += map.weight.at<uchar>(y, x) == kRimWeight ? 1 : 0;
-  }
-  return all > 0 ? static_cast<double>(rim) / all : 0;
+/// True where the rear line's edges go on beyond both sides: the slot's end, or a part that is wider than the plate.
+bool runs_on(const std::vector<int>& rear_sum, int up, int low, double pitch_mm) {
+  const int way = static_cast<int>(0.8 / pitch_mm);
+  const int gap = static_cast<int>(0.15 / pitch_mm);
+  const int last = static_cast<int>(rear_sum.size()) - 1;
+  const auto share = [&](int from, int to) {
+    const int a = std::clamp(from, 0, last);
+    const int b = std::clamp(to, 0, last);
+    return static_cast<double>(rear_sum[b] - rear_sum[a]) / way;
+  };
+  const double any = 0.6 * kRimWeight;
+  const bool above = share(up - gap - way, up - gap) > any;
+  const bool below = share(low + gap, low + gap + way) > any;
+  const bool rim = rear_sum[low] - rear_sum[up] < 1.2 * kRimWeight * (low - up);
+  return (above && below) || (rim && (above || below));
 }
 
 /// Where a line across meets a side between `rear` and `front`.
@@ -300,7 +306,9 @@ PlateCandidate best_plate(const Pieces& pieces, const CrossLine& rear, const Cro
       const double rear_share = (rear_sum[b] - rear_sum[a]) / (kFullWeight * width);
       const double front_share = (front_sum[b] - front_sum[a]) / (kFullWeight * width);
       if (rear_share < kLeastSupport || front_share < kLeastSupport) continue;
-      if (rear_share < 0.75 && std::min(up.share, low.share) < 0.6 && rim_share(pieces.map, rear, up, low) > 0.5) continue;
+          // All rim: the slot's corner, not a plate that reaches over the field.
+      if (rear_share < 0.6 && std::min(up.share, low.share) < 0.6) continue;
+      if (runs_on(rear_sum, a, b, mm)) continue;
       const double front_length = width * std::hypot(1, front.slope);
       const double score = mm * ((2 * rear_share - 1) * width + (2 * front_share - 1) * front_length +
                                  (2 * up.share - 1) * up.length + (2 * low.share - 1) * low.length);

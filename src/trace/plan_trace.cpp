@@ -133,9 +133,10 @@ std::vector<ContourPoint> contour_of(const EdgeStrip& strip, const EdgePath& pat
       const double s0 = strip.frame.s(stations[next].outline_px);
       const double s1 = strip.frame.s(stations[next + 1].outline_px);
       const double share = std::clamp((s - s0) / std::max(1e-6, s1 - s0), 0.0, 1.0);
-      out.push_back({(1 - share) * stations[next].outline_px + share * stations[next + 1].outline_px, true});
+      const Point2 at = (1 - share) * stations[next].outline_px + share * stations[next + 1].outline_px;
+      out.push_back({at, true, at});
     } else {
-      out.push_back({strip.frame.px(s, path.n_px[j]), path.contrast[j]});
+      out.push_back({strip.frame.px(s, path.n_px[j]), path.contrast[j], strip.frame.px(s, path.flat_n_px[j])});
     }
   }
   return out;
