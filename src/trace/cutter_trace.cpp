@@ -206,7 +206,7 @@ Result<CutterOutline> trace_cutter(const cv::Mat& bgr, const CardPose& pose, con
 
   CutterOutline out;
   std::vector<double> blurs;
-  std::vector<Sighting> seen;
+  std::vector<OutlineSighting> seen;
   const auto look = [&](const Point2& coarse, const Point2& inwards) {
     if (const auto sighting = sight(s, coarse, inwards)) {
       seen.push_back(*sighting);

@@ -43,7 +43,7 @@ EdgeProfile profile_at(const CutterScene& s, const Point2& start, const Point2& 
 
 }  // namespace
 
-std::optional<Sighting> sight(const CutterScene& s, const Point2& coarse, const Point2& inwards, int half) {
+std::optional<OutlineSighting> sight(const CutterScene& s, const Point2& coarse, const Point2& inwards, int half) {
   const double reach = 4 * s.blur + 3;
   const int before = static_cast<int>(std::ceil(reach + 8 * s.blur + 6));
   const int count = before + static_cast<int>(std::ceil(reach + 4 * s.blur));
@@ -53,7 +53,7 @@ std::optional<Sighting> sight(const CutterScene& s, const Point2& coarse, const 
   if (static_cast<int>(profile.along.size()) < count) return std::nullopt;
   const EdgeSigns signs = find_edge(profile, before, reach, s.blur);
   if (!signs.rise && !signs.drop) return std::nullopt;
-  Sighting seen;
+  OutlineSighting seen;
   if (signs.rise) seen.rise = start + signs.rise->at * inwards;
   if (signs.drop) seen.drop = start + signs.drop->at * inwards;
   if (signs.rise && signs.drop) seen.mirror = std::max(0.0, signs.rise->at - signs.drop->at);
@@ -61,7 +61,7 @@ std::optional<Sighting> sight(const CutterScene& s, const Point2& coarse, const 
   return seen;
 }
 
-std::vector<Point2> settled(const CutterScene& s, const std::vector<Sighting>& seen, double least_px) {
+std::vector<Point2> settled(const CutterScene& s, const std::vector<OutlineSighting>& seen, double least_px) {
   constexpr int kNeighbours = 5;
   std::vector<Point2> points;
   const int count = static_cast<int>(seen.size());

@@ -8,7 +8,7 @@
 namespace glintline {
 
 /// What one profile showed, square-on picture pixels.
-struct Sighting {
+struct OutlineSighting {
   std::optional<Point2> rise;
   std::optional<Point2> drop;
   double mirror = 0;  ///< width of the strip that mirrors the field; 0 where there is none to see
@@ -17,7 +17,7 @@ struct Sighting {
 
 /// The outline met on the way from outside towards `coarse` in direction `inwards` (a unit axis step), averaged over
 /// `half` parallel samples either side. fails (nothing): no step near it, or too near the picture's border.
-[[nodiscard]] std::optional<Sighting> sight(const CutterScene& s, const Point2& coarse, const Point2& inwards,
+[[nodiscard]] std::optional<OutlineSighting> sight(const CutterScene& s, const Point2& coarse, const Point2& inwards,
                                             int half = 1);
 
 /// Strips that mirror the field are told from what coarse chroma and sharpening leave at an edge from this width on,
@@ -29,6 +29,6 @@ constexpr double kLeastBevelPx = 5.0;
 /// The outline through neighbouring sightings: where a strip that mirrors the field stands before the bare steel over
 /// a stretch of them, the strip's outer edge, else the bare steel's. Strips narrower than `least_px` (photograph's
 /// pixels) are not looked for.
-[[nodiscard]] std::vector<Point2> settled(const CutterScene& s, const std::vector<Sighting>& seen, double least_px);
+[[nodiscard]] std::vector<Point2> settled(const CutterScene& s, const std::vector<OutlineSighting>& seen, double least_px);
 
 }  // namespace glintline

@@ -75,7 +75,7 @@ struct Texture {
   std::vector<double> waves;
 };
 
-void add_texture(Texture& texture, const EdgeStrip& strip, const EdgeProfile& p, double from_n, double to_n) {
+void add_texture(Texture& texture, const EdgeStrip& strip, const PlanProfile& p, double from_n, double to_n) {
   constexpr int kCoarse = 6;  // samples, 3 px: the finest wave that a strip could be taken for
   constexpr int kHalf = 2;
   std::vector<double> values;
@@ -102,15 +102,15 @@ void add_texture(Texture& texture, const EdgeStrip& strip, const EdgeProfile& p,
 
 }  // namespace
 
-std::vector<EdgeProfile> cut_profiles(const EdgeStrip& strip, const EdgePath& path, const ProfileCut& cut) {
+std::vector<PlanProfile> cut_profiles(const EdgeStrip& strip, const EdgePath& path, const ProfileCut& cut) {
   const std::vector<bool> intact = intact_rows(path, cut.px_per_mm);
   const double spacing = cut.spacing_px / strip.step_s;
   const int half = std::max(1, static_cast<int>(spacing / 2 + 0.5));
   const int reach = static_cast<int>(kSmoothMm * cut.px_per_mm);
   const int samples = static_cast<int>((cut.behind_px + cut.beyond_px) / StripWindow::kStepPx);
-  std::vector<EdgeProfile> out;
+  std::vector<PlanProfile> out;
   for (double at = 0; at < strip.linear.rows; at += spacing) {
-    EdgeProfile p;
+    PlanProfile p;
     p.row = static_cast<int>(at);
     p.base_n = smooth_path(path, p.row, reach, intact);
     p.first_n = p.base_n - cut.behind_px;
@@ -123,7 +123,7 @@ std::vector<EdgeProfile> cut_profiles(const EdgeStrip& strip, const EdgePath& pa
   return out;
 }
 
-StripLevels learn_levels(const EdgeStrip& strip, const std::vector<EdgeProfile>& profiles, double clear_behind_px,
+StripLevels learn_levels(const EdgeStrip& strip, const std::vector<PlanProfile>& profiles, double clear_behind_px,
                          double clear_beyond_px) {
   constexpr double kStretchPx = 24;
   constexpr double kLeastShare = 0.003;  // of the brightest: an 8-bit picture's own steps
@@ -132,7 +132,7 @@ StripLevels learn_levels(const EdgeStrip& strip, const std::vector<EdgeProfile>&
   std::vector<double> tops;
   std::vector<double> grounds;
   const double ground_end = strip.n(strip.linear.cols - 1);
-  for (const EdgeProfile& p : profiles) {
+  for (const PlanProfile& p : profiles) {
     tops.push_back(p.values.maxCoeff());
     grounds.push_back(p.values.bottomRows(8).colwise().mean().maxCoeff());
     if (!p.intact) continue;

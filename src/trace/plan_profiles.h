@@ -9,7 +9,7 @@
 namespace glintline {
 
 /// Mean profile of a station: rows are samples StripWindow::kStepPx apart, columns colours.
-struct EdgeProfile {
+struct PlanProfile {
   Eigen::MatrixXf values;
   double first_n = 0;         ///< n of the first sample
   double base_n = 0;          ///< n of the outline as the path has it, smoothed
@@ -28,12 +28,12 @@ struct ProfileCut {
 };
 
 /// Profiles all along the edge; each averages the rows up to its neighbours'.
-[[nodiscard]] std::vector<EdgeProfile> cut_profiles(const EdgeStrip& strip, const EdgePath& path,
+[[nodiscard]] std::vector<PlanProfile> cut_profiles(const EdgeStrip& strip, const EdgePath& path,
                                                     const ProfileCut& cut);
 
 /// Light, grain and waves of the surfaces, learned in places where no strip can be: `clear_px` and more behind the
 /// base, or beyond it.
-[[nodiscard]] StripLevels learn_levels(const EdgeStrip& strip, const std::vector<EdgeProfile>& profiles,
+[[nodiscard]] StripLevels learn_levels(const EdgeStrip& strip, const std::vector<PlanProfile>& profiles,
                                        double clear_behind_px, double clear_beyond_px);
 
 }  // namespace glintline

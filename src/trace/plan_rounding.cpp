@@ -31,7 +31,7 @@ struct EdgeData {
   StripWindow window;
   StripGrid grid;
   StripLevels levels;
-  std::vector<EdgeProfile> profiles;
+  std::vector<PlanProfile> profiles;
   Eigen::Matrix<float, 3, kComponents> components;
   Eigen::MatrixXf stacked;  ///< windows with prior rows; columns: station, then offset, then component
   Eigen::VectorXf energy;   ///< squared length of each column
@@ -44,9 +44,9 @@ StripGrid make_grid(double most_radius_px) {
   return grid;
 }
 
-Eigen::Matrix<float, 3, kComponents> principal_colours(const std::vector<EdgeProfile>& profiles) {
+Eigen::Matrix<float, 3, kComponents> principal_colours(const std::vector<PlanProfile>& profiles) {
   Eigen::Matrix3f scatter = Eigen::Matrix3f::Zero();
-  for (const EdgeProfile& p : profiles) {
+  for (const PlanProfile& p : profiles) {
     const Eigen::MatrixXf off = p.values.rowwise() - p.values.colwise().mean();
     scatter += off.transpose() * off;
   }
@@ -228,7 +228,7 @@ std::vector<StationLikelihood> likelihoods(const EdgeData& data, const StripFits
   const double ridge = 1 - (std::sin(task.model.start_rad) + std::sin(task.model.horizon_rad)) / 2;
   std::vector<StationLikelihood> out;
   for (std::size_t s = 0; s < fits.residual.size(); ++s) {
-    const EdgeProfile& p = data.profiles[s];
+    const PlanProfile& p = data.profiles[s];
     Eigen::MatrixXd log = Eigen::MatrixXd::Zero(fits.residual[s].rows(), fits.residual[s].cols());
     if (p.intact) {
       const double local = std::max(variance, fits.residual[s].minCoeff() / (kComponents * data.window.samples));
@@ -244,7 +244,7 @@ std::vector<StationLikelihood> likelihoods(const EdgeData& data, const StripFits
   return out;
 }
 
-double prominence_at(const EdgeData& data, const EdgeProfile& p, const StripAnswer& answer, const StripModel& model,
+double prominence_at(const EdgeData& data, const PlanProfile& p, const StripAnswer& answer, const StripModel& model,
                      const StepResponse& response) {
   const int samples = data.window.samples;
   const auto shift = static_cast<Eigen::Index>(std::lround((answer.outline - kFirstOffsetPx) / StripWindow::kStepPx));
@@ -283,7 +283,7 @@ RoundingFit fit_rounding(const EdgeStrip& strip, const EdgePath& path, const Rou
   out.model.blur_px = response.sigma_px;
   const double full = 1 + std::sin(task.model.lean_rad);
   for (std::size_t k = 0; k < data.profiles.size(); ++k) {
-    const EdgeProfile& p = data.profiles[k];
+    const PlanProfile& p = data.profiles[k];
     const StripAnswer& a = answers[k];
     const double least = fits.residual[k].minCoeff();
     const double local = std::max(variance, least / (kComponents * data.window.samples));
