@@ -79,10 +79,18 @@ std::optional<double> between(const std::vector<Recession>& outline, double from
   return median(values);
 }
 
+/// True where a lower wall shows over a good part of a gap: less is dirt beside it.
+bool shows_wall(const std::vector<Recession>& outline, const Stretch& stretch) {
+  std::size_t wall = 0;
+  for (std::size_t k = stretch.first; k <= stretch.last; ++k) wall += outline[k].flat_mm > outline[k].behind_mm ? 1 : 0;
+  return 3 * wall > stretch.last - stretch.first + 1;
+}
+
 FoundChip described(const std::vector<Recession>& outline, const Stretch& stretch, double before, double after,
                     double mm_per_px) {
   const double from = outline[stretch.first].row_mm;
   const double to = outline[stretch.last].row_mm;
+  const bool wall = shows_wall(outline, stretch);
   FoundChip out;
   double depth = 0;
   double to_wall = 0;  // depth of the outline itself, where a lower wall shows ahead of the flat's end
@@ -90,7 +98,7 @@ FoundChip described(const std::vector<Recession>& outline, const Stretch& stretc
   for (std::size_t k = stretch.first; k <= stretch.last; ++k) {
     const double share = to > from ? (outline[k].row_mm - from) / (to - from) : 0;
     const double level = before + share * (after - before);
-    const double behind = outline[k].flat_mm - level;
+    const double behind = (wall ? outline[k].flat_mm : outline[k].behind_mm) - level;
     to_wall = std::max(to_wall, outline[k].behind_mm - level);
     if (k > stretch.first) area += std::max(0.0, behind) * (outline[k].row_mm - outline[k - 1].row_mm);
     if (behind <= depth) continue;

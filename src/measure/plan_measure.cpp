@@ -23,6 +23,8 @@ constexpr double kSlopeHalfRad = 3 * kDegree;
 /// The rear rim is rounded by 0 to 0.4 mm (by experience), and its outline is its rearmost line.
 constexpr double kRearDropMm = 0.2;
 constexpr double kRearDropHalfMm = 0.2;
+/// A rim's dark outer part may pass for ground: the rear end as traced lies within 0.2 mm inside the true one, mostly on it.
+constexpr double kRearHiddenMm = 0.05;
 /// Foremost point of a rounded corner: between the top plate and where the side plate begins, 0 to 2 mm lower.
 constexpr double kCornerDropMm = 1.0;
 constexpr double kCornerDropHalfMm = 1.0;
@@ -149,6 +151,9 @@ std::optional<CutterMeasurement> measure_plate(const PlateOutline& plate, const 
   m.length_mm = quantity([](const PlanGeometry& k) { return k.length; }, *g, plate, influences, g->u_length);
   m.whole_length_mm =
       quantity([](const PlanGeometry& k) { return k.whole_length; }, *g, plate, influences, g->u_length);
+  for (auto* length : {&m.length_mm, &m.whole_length_mm}) {
+    (*length)->budget.push_back({Source::kDefinition, kRearHiddenMm});
+  }
   m.edge_angle_rad = quantity([](const PlanGeometry& k) { return k.edge_angle; }, *g, plate, influences, g->u_angle);
   const std::vector<Recession> outline = recession_of(plate, *g, plane);
   const double corner_way = g->rounded_corner ? 0.25 * g->edge_length : 0.06 * g->edge_length;

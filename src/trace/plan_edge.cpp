@@ -263,11 +263,14 @@ int flat_end(const cv::Mat& roots, const Surface& flat, int row, int outline) {
 /// In gaps the flat may end well behind the outline, where the cut wall of the side plate shows.
 void find_flat_ends(EdgePath& path, const EdgeStrip& strip, const cv::Mat& roots, const Rows& rows,
                     const std::vector<int>& columns, double px_per_mm) {
+  constexpr double kSidePlateMm = 2;
   constexpr double kGapMm = 0.2;  // more than any rounding's strip
   path.flat_n_px = path.n_px;
   std::vector<double> behind;
   for (std::size_t j = 0; j < columns.size(); ++j) behind.push_back(path.line_px[j] - path.n_px[j]);
   for (const Excursion& e : excursions(behind, std::max(4.0, 0.06 * px_per_mm))) {
+    // The side plate is at most some 2 mm thick (by experience): further from the corner there is no wall.
+    if (strip.s(static_cast<int>(e.first)) > kSidePlateMm * px_per_mm) continue;
     std::vector<double> ends;
     for (std::size_t j = e.first; j < e.last; ++j) {
       ends.push_back(strip.n(flat_end(roots, rows.flat[j], static_cast<int>(j), columns[j])));

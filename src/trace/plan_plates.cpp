@@ -132,7 +132,8 @@ struct CrossLine {
 constexpr double kSlopeStep = 0.03;
 
 /// Votes of the transverse edges for lines of slope `first` to `last` (dx/dy).
-std::vector<CrossLine> voted_lines(const EdgeMap& map, double first, double last, double peaks) {
+std::vector<CrossLine> voted_lines(const EdgeMap& map, double first, double last, double peaks,
+                                   double least_votes) {
   const int slopes = static_cast<int>((last - first) / kSlopeStep) + 1;
   const int rows = map.transverse.rows;
   const int cols = map.transverse.cols;
@@ -156,7 +157,8 @@ std::vector<CrossLine> voted_lines(const EdgeMap& map, double first, double last
     double most = 0;
     cv::Point where;
     cv::minMaxLoc(votes, nullptr, &most, nullptr, &where);
-    if (!(most > 4)) break;
+    // A third of the fewest edge samples that a plate's side can have: the votes are means of three.
+    if (!(most > least_votes)) break;
     out.push_back({static_cast<double>(where.x - shift), first + where.y * kSlopeStep, most});
     const int reach = 5;
     const cv::Rect spot(where.x - reach, where.y - 3, 2 * reach + 1, 7);
@@ -183,12 +185,14 @@ std::vector<int> support_along(const EdgeMap& map, const CrossLine& line, bool r
 }
 
 /// For lines along the chain, y = at + slope (x - cols / 2): how many columns up to x show an edge there.
+constexpr double kSideSlopeStep = 0.03;
+
 class SideSupport {
  public:
   explicit SideSupport(const cv::Mat& lengthwise) : rows_(lengthwise.rows), cols_(lengthwise.cols) {
     cv::Mat thick;
     cv::dilate(lengthwise, thick, cv::getStructuringElement(cv::MORPH_RECT, cv::Size(1, 3)));
-    for (double slope = -kMostSkew; slope <= kMostSkew + 1e-9; slope += 0.02) {
+    for (double slope = -kMostSkew; slope <= kMostSkew + 1e-9; slope += kSideSlopeStep) {
       slopes_.push_back(slope);
       sums_.push_back(summed(thick, slope));
     }
@@ -200,7 +204,7 @@ class SideSupport {
     const int from = std::clamp(static_cast<int>(x0), 0, cols_);
     const int to = std::clamp(static_cast<int>(x1), 0, cols_);
     for (std::size_t k = 0; k < slopes_.size(); ++k) {
-      const int at = static_cast<int>(std::lround(y - slopes_[k] * ((x0 + x1) / 2 - cols_ / 2.0)));
+      const int at = static_cast<int>(y - slopes_[k] * ((x0 + x1) / 2 - cols_ / 2.0) + 0.5);
       if (at < 0 || at >= rows_ || to <= from) continue;
       const int* row = sums_[k].ptr<int>(at);
       const double share = (row[to] - row[from]) / (kFullWeight * (x1 - x0));
@@ -349,9 +353,10 @@ std::vector<PlateCandidate> find_plates(const PlanBand& band) {
   const EdgeMap map = edge_map(band);
   const Pieces pieces{band, map, SideSupport(map.lengthwise)};
   const double lengths = std::max(1.0, band.bgr.cols * band.pitch_mm / 20);
-  std::vector<CrossLine> rears = voted_lines(map, -kMostSkew, kMostSkew, kRearPeaks * lengths);
-  std::vector<CrossLine> fronts = voted_lines(map, kLeastLean, kMostLean, kFrontPeaks * lengths);
-  const std::vector<CrossLine> other = voted_lines(map, -kMostLean, -kLeastLean, kFrontPeaks * lengths);
+  const double least = kLeastSupport * kLeastWidthMm / band.pitch_mm / 3;
+  std::vector<CrossLine> rears = voted_lines(map, -kMostSkew, kMostSkew, kRearPeaks * lengths, least);
+  std::vector<CrossLine> fronts = voted_lines(map, kLeastLean, kMostLean, kFrontPeaks * lengths, least);
+  const std::vector<CrossLine> other = voted_lines(map, -kMostLean, -kLeastLean, kFrontPeaks * lengths, least);
   fronts.insert(fronts.end(), other.begin(), other.end());
   std::erase_if(rears, [&](const CrossLine& l) { return within_field(band, l); });
   std::erase_if(fronts, [&](const CrossLine& l) { return within_field(band, l); });
