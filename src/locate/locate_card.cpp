@@ -179,6 +179,19 @@ void settle_camera(CameraView& view, const CardFit& fit, const CameraPrior& prio
   if (view.camera.u_focal_rel < prior.u_log_focal / 2) view.camera.source = FocalSource::kPicture;
 }
 
+void warn_of_stretch(CardPose& pose, const CardFit& fit, const PrintScale& told) {
+  constexpr double kNotable = 0.002;
+  const double unlike = std::log(fit.print.x / fit.print.y) - std::log(told.x / told.y);
+  const double variance = fit.covariance(kPrintX, kPrintX) + fit.covariance(kPrintY, kPrintY) -
+                          2 * fit.covariance(kPrintX, kPrintY);
+  if (std::abs(unlike) < kNotable || std::abs(unlike) < 3 * std::sqrt(variance)) return;
+  const bool wide = unlike > 0;
+  pose.warnings.push_back(std::string("the print is ") + fixed(100 * std::abs(unlike), 1) + " % longer along its " +
+                          (wide ? "width than along its height" : "height than along its width") +
+                          (told.measured ? " than its check bars say: measure them again"
+                                         : ": measure its two check bars"));
+}
+
 void warn(CardPose& pose, const CardFit& fit, double misfit_squares) {
   if (misfit_squares > kPoorRmsSquares) {
     pose.warnings.push_back("the card's squares stand " + fixed(misfit_squares * pose.square_mm, 3) +
@@ -191,34 +204,44 @@ void warn(CardPose& pose, const CardFit& fit, double misfit_squares) {
   }
 }
 
-}  // namespace
-
-Result<CardPose> locate_card(const Photo& photo, const Setup& setup) {
-  const Result<CardSaddles> card = find_saddles(photo, setup);
-  if (!card) return card.error();
-  std::vector<double> all(card->saddles.size(), 1.0);
-  if (const auto error = too_little(*card, all, photo)) return *error;
-
-  const CardFitter fitter(card->layout, card->prior, setup.print);
-  const std::vector<Sighting> seen = saddle_sightings(*card);
-  const Solutions found = solutions_of(fitter, *card, seen);
+CardPose pose_of(const CardSaddles& card, const CardFitter& fitter, const Solutions& found) {
   const CardFit& fit = found.best;
-  if (const auto error = too_little(*card, fit.weights, photo)) return *error;
-  if (const auto error = unusable(fit, card->layout, photo)) return *error;
-
   CardPose pose;
-  pose.kind = card->layout.kind();
-  pose.square_mm = card->layout.square_mm();
+  pose.kind = card.layout.kind();
+  pose.square_mm = card.layout.square_mm();
   pose.view = fit.view;
-  settle_camera(pose.view, fit, card->prior);
+  settle_camera(pose.view, fit, card.prior);
   pose.variations = fitter.variations(fit);
   pose.print = fit.print;
   pose.bow_mm = fit.bow_x_mm;
   pose.rms_px = fit.rms_px;
   pose.saddles = fit.kept;
   pose.tilt_rad = tilt_of(fit.view);
-  pose.tags = card->tags;
-  pose.warnings = card->prior.warnings;
+  pose.tags = card.tags;
+  pose.warnings = card.prior.warnings;
+  constexpr double kNotable = 0.02;
+  if (const double probability = mirror_probability(found); probability > kNotable) {
+    pose.variations.push_back(mirror_variation(fit.view, found.mirror->view, probability));
+    pose.warnings.push_back("the tilt cannot be told from its mirror image: the uncertainty covers both");
+  }
+  return pose;
+}
+
+}  // namespace
+
+Result<CardPose> locate_card(const Photo& photo, const Setup& setup) {
+  const Result<CardSaddles> card = find_saddles(photo, setup);
+  if (!card) return card.error();
+  const std::vector<double> all(card->saddles.size(), 1.0);
+  if (const auto error = too_little(*card, all, photo)) return *error;
+
+  const CardFitter fitter(card->layout, card->prior, setup.print);
+  const Solutions found = solutions_of(fitter, *card, saddle_sightings(*card));
+  const CardFit& fit = found.best;
+  if (const auto error = too_little(*card, fit.weights, photo)) return *error;
+  if (const auto error = unusable(fit, card->layout, photo)) return *error;
+
+  CardPose pose = pose_of(*card, fitter, found);
   const double square = square_px(fit, card->layout);
   static const LinearLight kLight;
   const EdgeBlur blur =
@@ -226,11 +249,7 @@ Result<CardPose> locate_card(const Photo& photo, const Setup& setup) {
   pose.blur_px = blur.blur_px;
   pose.overshoot = blur.overshoot;
   warn(pose, fit, fit.rms_px / square);
-  constexpr double kNotable = 0.02;
-  if (const double probability = mirror_probability(found); probability > kNotable) {
-    pose.variations.push_back(mirror_variation(fit.view, found.mirror->view, probability));
-    pose.warnings.push_back("the tilt cannot be told from its mirror image: the uncertainty covers both");
-  }
+  warn_of_stretch(pose, fit, setup.print);
   return pose;
 }
 

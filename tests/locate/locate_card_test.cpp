@@ -208,6 +208,17 @@ TEST(LocateCard, TakesTheMeasuredPrintForTrueMillimetres) {
   EXPECT_LT(worst_length_error(scene, pose->view, 5.5), 0.01);
 }
 
+TEST(LocateCard, NoticesAPrintThatIsStretchedUnlike) {
+  BoardScene scene = wide_scene(3);
+  scene.print_x = 1.006;
+  scene.print_y = 0.999;
+  const auto pose = locate_card(testing::photographed(scene, 26), glintline::Setup{});
+  ASSERT_TRUE(pose) << pose.error().what;
+  EXPECT_NEAR(pose->print.x / pose->print.y, 1.006 / 0.999, 0.001);
+  ASSERT_FALSE(pose->warnings.empty());
+  EXPECT_NE(pose->warnings[0].find("0.7 % longer along its width"), std::string::npos) << pose->warnings[0];
+}
+
 TEST(LocateCard, ReadsNumberTagsBesideTheCutters) {
   BoardScene scene = wide_scene(5, 20);
   scene.tags = {{7, {40, 30}}, {112, {65, 42}}};
