@@ -299,6 +299,7 @@ class PovScene:
         """grid: samples per pixel side where neighbours differ by more than the threshold."""
         (self.folder / f"{name}.pov").write_text(text)
         png = self.folder / f"{name}.png"
+        png.unlink(missing_ok=True)
         command = ["povray", f"+I{name}.pov", f"+O{name}.png", f"+W{window.width}", f"+H{window.height}", "+FN16",
                    "File_Gamma=1.0", "-D", f"+WT{self.threads}", "+UA" if alpha else "-UA", "-GA", "-P"]
         command += ["+AM1", f"+R{grid}", f"+A{threshold}", "-J"] if grid > 1 else ["-A"]
