@@ -8,8 +8,8 @@ namespace glintline::testing {
 
 namespace {
 
-// Rays through a pixel that is not plain, in a Fibonacci lattice: seen along either axis they are evenly spaced, so that
-// an upright edge is placed to 1/288 px. A square grid of 12 x 12 would place it to 1/24.
+// Rays through a pixel that is not plain, in a Fibonacci lattice: seen along either axis they are evenly spaced, so
+// that an upright edge is placed to 1/288 px. A square grid of 12 x 12 would place it to 1/24.
 constexpr int kRays = 144;
 constexpr int kLattice = 89;
 
@@ -39,7 +39,8 @@ Point2 through_lens(const Point2& wanted, const std::array<double, 5>& d) {
 class Caster {
  public:
   explicit Caster(const BoardScene& scene)
-      : s_(scene), to_board_(scene.view.camera_from_board.rotation.transpose()),
+      : s_(scene),
+        to_board_(scene.view.camera_from_board.rotation.transpose()),
         eye_(-to_board_ * scene.view.camera_from_board.translation) {
     for (int row = 0; row < kCardRows; ++row) {
       for (int column = 0; column < kCardColumns; ++column) {
@@ -82,8 +83,8 @@ class Caster {
     }
     const double e = s_.ink_spread_mm;
     if (ink(mm)) return kBlackInk;
-    if (e > 0 && (ink(mm + Point2(e, e)) || ink(mm + Point2(-e, e)) || ink(mm + Point2(e, -e)) ||
-                  ink(mm + Point2(-e, -e)))) {
+    if (e > 0 &&
+        (ink(mm + Point2(e, e)) || ink(mm + Point2(-e, e)) || ink(mm + Point2(e, -e)) || ink(mm + Point2(-e, -e)))) {
       return kBlackInk;
     }
     return in_field(mm) ? kFieldInk : kPaper;
@@ -91,11 +92,16 @@ class Caster {
 
   [[nodiscard]] cv::Vec3d colour(int surface) const {
     switch (surface) {
-      case kBlackInk: return cv::Vec3d::all(s_.black);
-      case kPaper: return cv::Vec3d::all(s_.white);
-      case kFieldInk: return s_.field;
-      case kTable: return {0.6 * s_.table, 0.9 * s_.table, 1.2 * s_.table};
-      default: return cv::Vec3d::all(s_.covers[surface - kFirstCover].level);
+      case kBlackInk:
+        return cv::Vec3d::all(s_.black);
+      case kPaper:
+        return cv::Vec3d::all(s_.white);
+      case kFieldInk:
+        return s_.field;
+      case kTable:
+        return {0.6 * s_.table, 0.9 * s_.table, 1.2 * s_.table};
+      default:
+        return cv::Vec3d::all(s_.covers[surface - kFirstCover].level);
     }
   }
 
@@ -132,9 +138,12 @@ class Caster {
     const int row = static_cast<int>(std::floor(in.y()));
     if (column < 0 || row < 0 || column >= kCardColumns || row >= kCardRows) return false;
     switch (CardLayout::square(column, row)) {
-      case SquareKind::kBlack: return true;
-      case SquareKind::kField: return false;
-      case SquareKind::kMarker: break;
+      case SquareKind::kBlack:
+        return true;
+      case SquareKind::kField:
+        return false;
+      case SquareKind::kMarker:
+        break;
     }
     const double u = (in.x() - column - 0.125) / 0.75 * kMarkerModules;
     const double v = (in.y() - row - 0.125) / 0.75 * kMarkerModules;
@@ -215,8 +224,8 @@ cv::Mat linear_picture(const BoardScene& scene) {
     for (int x = 0; x < scene.size.width; ++x) {
       const Corner& a = above[x];
       const bool plain = alike(a, above[x + 1]) && alike(a, below[x]) && alike(a, below[x + 1]);
-      const cv::Vec3d level = plain ? a.light * caster.colour(a.surface)
-                                    : mean_of_rays(caster, a, above[x + 1], below[x], below[x + 1]);
+      const cv::Vec3d level =
+          plain ? a.light * caster.colour(a.surface) : mean_of_rays(caster, a, above[x + 1], below[x], below[x + 1]);
       const double light = 1 + scene.light_gradient * (static_cast<double>(x) / scene.size.width - 0.5);
       picture.at<cv::Vec3f>(y, x) = cv::Vec3f(light * level);
     }
