@@ -20,6 +20,8 @@ constexpr double kReportPx = 3;
 constexpr double kLeastWidths = 0.8;
 /// Undamaged outline to either side that tells where the edge stood.
 constexpr double kNeighbourMm = 0.5;
+/// Nearer to the corner than this, what is missing without a neighbour before it is a worn corner.
+constexpr double kCornerMm = 0.7;
 /// A wall is steep from this slope on; a dull spot retreats by at most some 0.1 mm over 1 mm.
 constexpr double kSteep = 0.3;
 constexpr double kWallMm = 0.08;
@@ -129,9 +131,8 @@ std::vector<FoundChip> find_chips(const std::vector<Recession>& outline, double 
     if (from < from_mm || to > to_mm || steepest(outline, stretch) < kSteep) continue;
     const auto before = between(outline, from - kNeighbourMm, from - 0.03);
     const auto after = between(outline, to + 0.03, to + kNeighbourMm);
-    if (!before && !after) continue;
-    const FoundChip chip = described(outline, stretch, before.value_or(after.value_or(0)),
-                                     after.value_or(before.value_or(0)), mm_per_px);
+    if (!before && from < kCornerMm) continue;  // a corner worn away
+    const FoundChip chip = described(outline, stretch, before.value_or(0), after.value_or(before.value_or(0)), mm_per_px);
     const double depth = chip.chip.depth_mm.value;
     if (depth < std::max(kReportMm, kReportPx * mm_per_px) || to - from < kLeastWidths * depth) continue;
     out.push_back(chip);

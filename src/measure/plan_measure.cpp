@@ -156,7 +156,7 @@ std::optional<CutterMeasurement> measure_plate(const PlateOutline& plate, const 
   }
   m.edge_angle_rad = quantity([](const PlanGeometry& k) { return k.edge_angle; }, *g, plate, influences, g->u_angle);
   const std::vector<Recession> outline = recession_of(plate, *g, plane);
-  const double corner_way = g->rounded_corner ? 0.25 * g->edge_length : 0.06 * g->edge_length;
+  const double corner_way = g->rounded_corner ? 0.25 * g->edge_length : 0.4;
   const std::vector<FoundChip> chips = find_chips(outline, g->mm_per_px, corner_way, 0.99 * g->edge_length);
   for (const FoundChip& c : chips) m.chips.push_back(c.chip);
   m.chips_searched = seen_share(outline) > 0.8;

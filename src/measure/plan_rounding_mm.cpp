@@ -17,11 +17,15 @@ constexpr double kDimStartHalf = 4 * kDegree;
 constexpr double kFlashStartHalf = 6 * kDegree;
 constexpr double kHorizonHalf = 5 * kDegree;
 constexpr double kRectangular = 0.57735026918962573;  ///< 1 / sqrt(3), JCGM 100:2008, 4.3.7
-/// Strips under so many pixels, or so many blurs, of radius are not resolved.
+/// Strips under so many pixels of radius, or with a lit part of under so many blurs (each flank takes two to either
+/// side), are not resolved.
 constexpr double kLeastRadiusPx = 2.5;
-constexpr double kLeastRadiusBlurs = 2.5;
+constexpr double kLeastLitBlurs = 4;
+/// A small lamp reaches some normals only: a strip that is not resolved may be this much wider than it looks.
+constexpr double kPartlyLit = 1.3;
 /// Shares of the undamaged edge that must show its strip for a value, and for a limit.
 constexpr double kLeastShare = 0.3;
+constexpr double kLitForLimit = 0.5;  ///< share of those that must be brighter than flat and ground
 /// A narrow line whose width varies by more than this share along the edge is lit by chance, in places: it neither
 /// tells a radius nor bounds it. Looked at up to so many limits; wider strips are told from their ends.
 constexpr double kUneven = 0.3;
@@ -131,14 +135,17 @@ EdgeRounding edge_rounding(const PlateOutline& plate, const PlanGeometry& g, con
   }
   const double count = static_cast<double>(usable.radius_um.size());
   usable.share = undamaged > 0 ? count / undamaged : 0;
-  if (usable.share < kLeastShare || count < 8) {
+  usable.lit_share /= std::max(1.0, count);
+  const double lit = std::sin(plate.strip.horizon_rad) - std::sin(plate.strip.start_rad);
+  const double limit_px = std::max(kLeastRadiusPx, kLeastLitBlurs * plate.strip.blur_px / lit);
+  const bool narrow = count < 8 || median(usable.radius_um) < limit_px * um_per_px;
+  // A dark line that is not resolved bounds nothing: it may be a part of the rounding only.
+  if (usable.share < kLeastShare || count < 8 || (narrow && usable.lit_share < kLitForLimit)) {
     out.missing = "edge radius: the rounding is not lit, it looks like the metal around it: put one lamp ahead of the "
                   "cutter, square to its edge and about 30 degrees up to the side";
     for (EdgeChartPoint& p : out.chart) p.radius_um = p.u_radius_um = std::numeric_limits<double>::quiet_NaN();
     return out;
   }
-  usable.lit_share /= count;
-  const double limit_px = std::max(kLeastRadiusPx, kLeastRadiusBlurs * plate.strip.blur_px);
   const double typical = median(usable.radius_um);
   if (typical < kUnevenLimits * limit_px * um_per_px && mad_sigma(usable.radius_um) > kUneven * typical) {
     out.missing = "edge radius: the rounding flashes unevenly, in a line hardly wider than the picture's blur: "
@@ -146,18 +153,18 @@ EdgeRounding edge_rounding(const PlateOutline& plate, const PlanGeometry& g, con
     for (EdgeChartPoint& p : out.chart) p.radius_um = p.u_radius_um = std::numeric_limits<double>::quiet_NaN();
     return out;
   }
-  if (typical < limit_px * um_per_px) {
-    out.limit_um = std::max(limit_px * um_per_px, percentile(usable.limit_um, 0.75));
+  if (narrow) {
+    out.limit_um = std::max(kLeastRadiusPx * um_per_px, kPartlyLit * percentile(usable.limit_um, 0.75));
     out.missing = "edge radius: no rounding seen above " + fixed(*out.limit_um, 0) + " um at this scale";
     for (EdgeChartPoint& p : out.chart) p.radius_um = p.u_radius_um = std::numeric_limits<double>::quiet_NaN();
     return out;
   }
-  out.limit_um = limit_px * um_per_px;
+  out.limit_um = kLeastRadiusPx * um_per_px;
   const double lengths = std::max(1.0, g.edge_length * usable.share / kCorrelationMm);
   const double noise = median(usable.u_um) / std::sqrt(lengths) + 1.25 * mad_sigma(usable.radius_um) / std::sqrt(lengths);
   const double blur = u_by_blur(typical / um_per_px, plate.strip) * um_per_px;
   // A strip seen in part only leaves its ends to guesswork.
-  const double partly = (1 - usable.lit_share) * 0.1 * typical;
+  const double partly = (1 - usable.lit_share) * 0.05 * typical;
   const double high = true_p90(usable.radius_um, median(usable.u_um));
   out.median_um = with_budget(typical, std::hypot(noise, partly), blur, shared);
   out.p90_um = with_budget(high, std::hypot(1.7 * noise, partly), blur * typical / high, shared);

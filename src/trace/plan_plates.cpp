@@ -21,6 +21,8 @@ constexpr double kLeastLean = 0.14;
 constexpr double kMostLean = 1.2;
 /// An outline may be missing in part (dirt, no contrast), but not for the most part.
 constexpr double kLeastSupport = 0.45;
+/// The cutting edge may lose half of itself to a chip and look like the metal beneath for the rest.
+constexpr double kLeastFrontSupport = 0.3;
 /// Lines looked at for every 20 mm of band: a link of the chain shows some ten edges across it.
 constexpr double kRearPeaks = 12;
 constexpr double kFrontPeaks = 20;
@@ -185,7 +187,7 @@ std::vector<int> support_along(const EdgeMap& map, const CrossLine& line, bool r
 }
 
 /// For lines along the chain, y = at + slope (x - cols / 2): how many columns up to x show an edge there.
-constexpr double kSideSlopeStep = 0.03;
+constexpr double kSideSlopeStep = 0.02;
 
 class SideSupport {
  public:
@@ -309,7 +311,7 @@ PlateCandidate best_plate(const Pieces& pieces, const CrossLine& rear, const Cro
       const int b = static_cast<int>(low.y);
       const double rear_share = (rear_sum[b] - rear_sum[a]) / (kFullWeight * width);
       const double front_share = (front_sum[b] - front_sum[a]) / (kFullWeight * width);
-      if (rear_share < kLeastSupport || front_share < kLeastSupport) continue;
+      if (rear_share < kLeastSupport || front_share < kLeastFrontSupport) continue;
           // All rim: the slot's corner, not a plate that reaches over the field.
       if (rear_share < 0.6 && std::min(up.share, low.share) < 0.6) continue;
       if (runs_on(rear_sum, a, b, mm)) continue;
@@ -353,7 +355,7 @@ std::vector<PlateCandidate> find_plates(const PlanBand& band) {
   const EdgeMap map = edge_map(band);
   const Pieces pieces{band, map, SideSupport(map.lengthwise)};
   const double lengths = std::max(1.0, band.bgr.cols * band.pitch_mm / 20);
-  const double least = kLeastSupport * kLeastWidthMm / band.pitch_mm / 3;
+  const double least = kLeastFrontSupport * kLeastWidthMm / band.pitch_mm / 3;
   std::vector<CrossLine> rears = voted_lines(map, -kMostSkew, kMostSkew, kRearPeaks * lengths, least);
   std::vector<CrossLine> fronts = voted_lines(map, kLeastLean, kMostLean, kFrontPeaks * lengths, least);
   const std::vector<CrossLine> other = voted_lines(map, -kMostLean, -kLeastLean, kFrontPeaks * lengths, least);

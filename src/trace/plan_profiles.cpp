@@ -69,6 +69,9 @@ Eigen::MatrixXf mean_profile(const EdgeStrip& strip, int row, int half, double f
   return out / static_cast<float>(to - from + 1);
 }
 
+/// No zone is quite even and no blur quite Gaussian: the model itself is believed to this share of the brightest level.
+constexpr double kModelShare = 0.03;
+
 /// Variances of the rows around the profiles.
 struct Texture {
   std::vector<double> grain;
@@ -148,7 +151,7 @@ StripLevels learn_levels(const EdgeStrip& strip, const std::vector<PlanProfile>&
   };
   levels.flat_wave = size(flat.waves);
   levels.ground_wave = size(ground.waves);
-  levels.noise = size(flat.grain);
+  levels.noise = std::hypot(size(flat.grain), kModelShare * levels.scale);
   return levels;
 }
 

@@ -244,7 +244,7 @@ std::vector<StationLikelihood> likelihoods(const EdgeData& data, const StripFits
   return out;
 }
 
-double prominence_at(const EdgeData& data, const PlanProfile& p, const StripAnswer& answer, const StripModel& model,
+Prominence prominence_at(const EdgeData& data, const PlanProfile& p, const StripAnswer& answer, const StripModel& model,
                      const StepResponse& response) {
   const int samples = data.window.samples;
   const auto shift = static_cast<Eigen::Index>(std::lround((answer.outline - kFirstOffsetPx) / StripWindow::kStepPx));
@@ -259,12 +259,12 @@ double prominence_at(const EdgeData& data, const PlanProfile& p, const StripAnsw
 }
 
 /// `widest` of the grid: an answer near it has run away.
-StripState state_of(double gain, const StripAnswer& answer, double prominent, double widest) {
+StripState state_of(double gain, const StripAnswer& answer, const Prominence& prominent, double widest) {
   const double u_rel = answer.u_radius / answer.radius;
   // A gain of 4 in log likelihood: odds of 50 to 1 that there is a strip at all.
   const bool settled = u_rel < 0.45 && answer.radius < 0.8 * widest;
-  if (gain < 4 || !settled || prominent < 1) return StripState::kUnlit;
-  return u_rel < 0.2 && prominent > 2 ? StripState::kLit : StripState::kPart;
+  if (gain < 4 || !settled || prominent.any < 1) return StripState::kUnlit;
+  return u_rel < 0.2 && prominent.bright > 1.5 ? StripState::kLit : StripState::kPart;
 }
 
 }  // namespace

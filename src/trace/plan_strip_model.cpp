@@ -1,6 +1,7 @@
 #include "trace/plan_strip_model.h"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 
 namespace glintline {
@@ -13,7 +14,7 @@ constexpr double kMirrorShare = 0.5;
 /// the brightest level around, for gloss.
 constexpr double kMirrorOfGround = 0.35;
 constexpr double kMirrorOfScale = 0.04;
-constexpr double kLitSpread = 0.25;  ///< between the lit part's two levels, as a share of the brightest level around
+constexpr double kLitSpread = 0.5;  ///< between the lit part's two levels, as a share of the brightest level around
 /// A prior is one independent piece of evidence; samples, counted at kIndependentShare, are less than one each.
 const double kPriorWeight = 1 / std::sqrt(kIndependentShare);
 /// Radius of the wider Gaussian that cameras subtract: 1 to 2 px is usual (by experience).
@@ -43,19 +44,17 @@ void add_wave_priors(Eigen::MatrixXd& a, int first_row, int column, const StripL
   }
 }
 
-/// True where the lit part has the ground's own colour, dimmer.
-bool dimmed_ground(const Eigen::MatrixXd& x) {
-  const Eigen::RowVector3d lit = (x.row(kLitFirst) + x.row(kLitSecond)) / 2;
+/// True where a piece of the lit part has the ground's own colour, dimmer: it mirrors the slip.
+bool dimmed_ground(const Eigen::MatrixXd& x, int piece) {
+  const Eigen::RowVector3d lit = x.row(piece);
   const Eigen::RowVector3d ground = x.row(kGround);
   const double share = lit.dot(ground) / std::max(1e-9, ground.squaredNorm());
-  return share > 0.2 && share < 1 && (lit - share * ground).norm() < 0.25 * share * ground.norm();
+  return share > 0.2 && share < 1 && (lit - share * ground).norm() < 0.35 * share * ground.norm();
 }
 
-}  // namespace
-
-namespace {
 /// Share of a standard normal distribution below z, in plain double: this is asked a hundred thousand times.
 double below(double z) { return 0.5 * std::erfc(-z * M_SQRT1_2); }
+
 }  // namespace
 
 double StepResponse::at(double n, double step) const {
@@ -72,29 +71,33 @@ double wanted_mirror(double ground, const StripLevels& levels) {
 Eigen::MatrixXd strip_design(const StripWindow& window, double radius_px, const StripModel& model,
                              const StepResponse& response, const StripLevels& levels) {
   const auto place = [&](double phi) { return -radius_px * (1 - std::sin(phi)); };
-  const double inner = place(model.start_rad);
-  const double middle = place((model.start_rad + model.horizon_rad) / 2);
-  const double horizon = place(model.horizon_rad);
+  std::array<double, kLitPieces + 1> bounds{};
+  for (int k = 0; k <= kLitPieces; ++k) {
+    bounds[k] = place(model.start_rad + k * (model.horizon_rad - model.start_rad) / kLitPieces);
+  }
   Eigen::MatrixXd a = Eigen::MatrixXd::Zero(window.samples + kStripPriors, kStripColumns);
   for (int i = 0; i < window.samples; ++i) {
     const double n = window.n(i);
-    const double s0 = response.at(n, inner);
-    const double s1 = response.at(n, middle);
-    const double s2 = response.at(n, horizon);
-    const double s3 = response.at(n, 0);
-    a(i, kFlat) = 1 - s0;
-    a(i, kLitFirst) = s0 - s1;
-    a(i, kLitSecond) = s1 - s2;
-    a(i, kMirror) = s2 - s3;
-    a(i, kGround) = s3;
-    add_waves(a, i, kStripLevels, window, 1 - s0, s3);
+    double before = response.at(n, bounds[0]);
+    const double end = response.at(n, 0);
+    a(i, kFlat) = 1 - before;
+    a(i, kGround) = end;
+    add_waves(a, i, kStripLevels, window, 1 - before, end);
+    for (int k = 0; k < kLitPieces; ++k) {
+      const double next = response.at(n, bounds[k + 1]);
+      a(i, kLit + k) = before - next;
+      before = next;
+    }
+    a(i, kMirror) = before - end;
   }
   const double unit = kPriorWeight * levels.noise / levels.scale;
   a(window.samples, kMirror) = kPriorWeight * levels.noise / mirror_spread(levels);
-  a(window.samples + 1, kLitFirst) = unit / kLitSpread;
-  a(window.samples + 1, kLitSecond) = -unit / kLitSpread;
-  a(window.samples + 2, kLitFirst) = unit;
-  add_wave_priors(a, window.samples + 3, kStripLevels, levels);
+  a(window.samples + 1, kLit) = unit;
+  for (int k = 1; k < kLitPieces; ++k) {
+    a(window.samples + 1 + k, kLit + k) = unit / kLitSpread;
+    a(window.samples + 1 + k, kLit + k - 1) = -unit / kLitSpread;
+  }
+  add_wave_priors(a, window.samples + 1 + kLitPieces, kStripLevels, levels);
   return a;
 }
 
@@ -107,34 +110,38 @@ Eigen::MatrixXd plain_design(const StripWindow& window, double step, const StepR
     a(i, 1) = s;
     add_waves(a, i, 2, window, 1 - s, s);
   }
-  add_wave_priors(a, window.samples + 3, 2, levels);
+  add_wave_priors(a, window.samples + 1 + kLitPieces, 2, levels);
   return a;
 }
 
-double prominence(const Eigen::MatrixXd& solved, const StripLevels& levels, bool flat_flashes) {
+Prominence prominence(const Eigen::MatrixXd& solved, const StripLevels& levels, bool flat_flashes) {
   constexpr double kWavesOver = 3;
   // A camera's sharpening leaves a wave of some tenth of the step from flat to ground.
   constexpr double kOvershoot = 0.15;
   const double step = kOvershoot * (solved.row(kFlat) - solved.row(kGround)).cwiseAbs().maxCoeff();
   const double flat = std::max(kWavesOver * levels.flat_wave, step);
   const double ground = std::max(kWavesOver * levels.ground_wave, step);
-  // Beside a flashing flat anything is dark.
-  const bool darkness_tells = !flat_flashes && !dimmed_ground(solved);
-  double best = 0;
+  Prominence out;
   for (int c = 0; c < 3; ++c) {
     const double f = solved(kFlat, c);
     const double g = solved(kGround, c);
-    const double first = solved(kLitFirst, c);
-    const double second = solved(kLitSecond, c);
-    for (const double lit : {first, second, (first + second) / 2}) {
-      best = std::max(best, std::min((lit - f) / flat, (lit - g) / ground));
-      if (darkness_tells) best = std::max(best, std::min((f - lit) / flat, (g - lit) / ground));
+    for (int k = kLit; k < kMirror; ++k) {
+      if (dimmed_ground(solved, k)) continue;
+      const double lit = solved(k, c);
+      out.bright = std::max(out.bright, std::min((lit - f) / flat, (lit - g) / ground));
+      // Beside a flashing flat anything is dark.
+      if (!flat_flashes) out.any = std::max(out.any, std::min((f - lit) / flat, (g - lit) / ground));
+      for (int m = k + 1; m < kMirror; ++m) {
+        if (dimmed_ground(solved, m)) continue;
+        // Dark beside the flat, then bright again before the ground; or the other way round.
+        const double later = solved(m, c);
+        out.any = std::max(out.any, std::min({(f - lit) / flat, (later - lit) / ground, (later - g) / ground}));
+        out.any = std::max(out.any, std::min({(lit - f) / flat, (lit - later) / ground, (g - later) / ground}));
+      }
     }
-    // Dark beside the flat, then bright again before the ground; or the other way round.
-    best = std::max(best, std::min({(f - first) / flat, (second - first) / ground, (second - g) / ground}));
-    best = std::max(best, std::min({(first - f) / flat, (first - second) / ground, (g - second) / ground}));
   }
-  return best;
+  out.any = std::max(out.any, out.bright);
+  return out;
 }
 
 }  // namespace glintline

@@ -36,11 +36,12 @@ struct StripLevels {
 
 /// Columns of the linear model: levels of the zones, then cosines by which flat and ground may wave. Shading and
 /// scratches are no strip: each surface may wave as strongly as it is seen to wave where no strip can be.
-enum StripColumn { kFlat, kLitFirst, kLitSecond, kMirror, kGround, kStripLevels };
+inline constexpr int kLitPieces = 3;  ///< of equal angle: a lamp reaches some normals and not others
+enum StripColumn { kFlat, kLit, kMirror = kLit + kLitPieces, kGround, kStripLevels };
 inline constexpr int kWaves = 3;
 inline constexpr int kStripColumns = kStripLevels + 2 * kWaves;
 /// Rows of the priors, after the samples; only the first wants something other than zero.
-inline constexpr int kStripPriors = 3 + 2 * kWaves;
+inline constexpr int kStripPriors = 1 + kLitPieces + 2 * kWaves;
 
 /// Samples half a pixel apart share the blur, colours share the texture: of n samples about n / 8 are independent.
 inline constexpr double kIndependentShare = 0.12;
@@ -60,7 +61,12 @@ inline constexpr double kIndependentShare = 0.12;
 /// How far the lit part's levels stand out from flat and ground, in usual waves of those surfaces: over 1 it is a
 /// strip of its own. Levels between those of flat and ground are no more than a soft step, which shading explains as
 /// well; a dimmer ground is the slip's mirror image, whose inner end is no landmark.
+struct Prominence {
+  double bright = 0;  ///< brighter than flat and ground: a line of light
+  double any = 0;     ///< or darker than both, or dark and bright in turn
+};
+
 /// in: solved levels, rows as StripColumn, columns colours.
-[[nodiscard]] double prominence(const Eigen::MatrixXd& solved, const StripLevels& levels, bool flat_flashes);
+[[nodiscard]] Prominence prominence(const Eigen::MatrixXd& solved, const StripLevels& levels, bool flat_flashes);
 
 }  // namespace glintline

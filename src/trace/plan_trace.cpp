@@ -119,25 +119,12 @@ bool flashes(const EdgePath& path, float paper) {
   return median(levels) > kFlashShare * paper;
 }
 
-/// The outline row by row: where the rounding is lit the fit knows best, elsewhere the half-way light does.
-std::vector<ContourPoint> contour_of(const EdgeStrip& strip, const EdgePath& path,
-                                     const std::vector<EdgeStation>& stations) {
+/// The outline row by row.
+std::vector<ContourPoint> contour_of(const EdgeStrip& strip, const EdgePath& path) {
   std::vector<ContourPoint> out;
-  std::size_t next = 0;
   for (int j = 0; j < static_cast<int>(path.n_px.size()); ++j) {
     const double s = strip.s(j);
-    while (next + 1 < stations.size() && strip.frame.s(stations[next + 1].outline_px) < s) ++next;
-    const bool within = next + 1 < stations.size() && stations[next].strip != StripState::kUnlit &&
-                        stations[next + 1].strip != StripState::kUnlit;
-    if (within) {
-      const double s0 = strip.frame.s(stations[next].outline_px);
-      const double s1 = strip.frame.s(stations[next + 1].outline_px);
-      const double share = std::clamp((s - s0) / std::max(1e-6, s1 - s0), 0.0, 1.0);
-      const Point2 at = (1 - share) * stations[next].outline_px + share * stations[next + 1].outline_px;
-      out.push_back({at, true, at});
-    } else {
-      out.push_back({strip.frame.px(s, path.n_px[j]), path.contrast[j], strip.frame.px(s, path.flat_n_px[j])});
-    }
+    out.push_back({strip.frame.px(s, path.n_px[j]), path.contrast[j], strip.frame.px(s, path.flat_n_px[j])});
   }
   return out;
 }
@@ -165,7 +152,7 @@ PlateOutline trace_plate(const Scene& scene, const PlateCandidate& plate) {
   out.inner_side_px = inner.points_px;
   out.corner_px = frame.corner_px;
   sharpen_path(strip, path);
-  out.contour = contour_of(strip, path, fit.stations);
+  out.contour = contour_of(strip, path);
   out.edge = std::move(fit.stations);
   out.strip = fit.model;
   return out;

@@ -1,0 +1,66 @@
+#include "measure/plan_chips.h"
+
+#include <gtest/gtest.h>
+
+#include <cmath>
+#include <functional>
+
+namespace glintline {
+namespace {
+
+constexpr double kMmPerPx = 0.0125;
+constexpr double kEdgeMm = 6;
+/// The neighbours' level is a median of samples and the bottom one sample: exact to the shape's own curvature.
+constexpr double kDepthMm = 0.005;
+
+std::vector<Recession> outline(const std::function<double(double)>& behind) {
+  std::vector<Recession> out;
+  for (double s = 0; s < kEdgeMm; s += kMmPerPx) out.push_back({s, s, behind(s), true, behind(s)});
+  return out;
+}
+
+double gap(double s, double at, double depth, double width) {
+  const double t = 2 * (s - at) / width;
+  return std::abs(t) < 1 ? depth * std::sqrt(1 - t * t) : 0;
+}
+
+std::vector<FoundChip> chips(const std::function<double(double)>& behind) {
+  return find_chips(outline(behind), kMmPerPx, 0.4, 0.98 * kEdgeMm);
+}
+
+TEST(PlanChips, MeasuresPlaceDepthAndWidthBehindTheNeighbours) {
+  // The neighbours themselves stand back by 0.03 mm: that is rounding and no part of the chip.
+  const auto found = chips([](double s) { return 0.03 + gap(s, 2.5, 0.2, 0.6); });
+  ASSERT_EQ(found.size(), 1U);
+  EXPECT_NEAR(found[0].chip.at_mm, 2.5, 0.03);
+  EXPECT_NEAR(found[0].chip.depth_mm.value, 0.2, kDepthMm);
+  EXPECT_NEAR(found[0].chip.width_mm.value, 0.6, 0.05);
+  EXPECT_NEAR(found[0].chip.area_mm2.value, M_PI / 4 * 0.2 * 0.6, 0.01);
+}
+
+TEST(PlanChips, FindsATenthOfAMillimetreAndTwoNeighbours) {
+  EXPECT_EQ(chips([](double s) { return gap(s, 2, 0.1, 0.25); }).size(), 1U);
+  EXPECT_EQ(chips([](double s) { return gap(s, 2, 0.15, 0.3) + gap(s, 3.5, 0.3, 0.8); }).size(), 2U);
+}
+
+TEST(PlanChips, TellsADullSpotAWornCornerAndAScratchFromAChip) {
+  EXPECT_TRUE(chips([](double s) { return 0.11 * std::exp(-std::pow((s - 3) / 0.7, 2)); }).empty());
+  EXPECT_TRUE(chips([](double s) { return std::max(0.0, 0.3 - 0.6 * s); }).empty());
+  EXPECT_TRUE(chips([](double s) { return gap(s, 3, 0.4, 0.1); }).empty());
+}
+
+TEST(PlanChips, StaysQuietOnARoughEdge) {
+  EXPECT_TRUE(chips([](double s) { return 0.02 * std::sin(9 * s) + 0.01 * std::sin(31 * s + 1); }).empty());
+}
+
+TEST(PlanChips, SeesThroughToTheFlatWhereAWallShows) {
+  auto shape = outline([](double s) { return gap(s, 1.4, 0.2, 1.2); });
+  for (Recession& r : shape) r.flat_mm = 2.5 * r.behind_mm;
+  const auto found = find_chips(shape, kMmPerPx, 0.4, 0.98 * kEdgeMm);
+  ASSERT_EQ(found.size(), 1U);
+  EXPECT_NEAR(found[0].chip.depth_mm.value, 0.5, kDepthMm);
+  EXPECT_GT(found[0].chip.depth_mm.u(), 0.03);
+}
+
+}  // namespace
+}  // namespace glintline
