@@ -14,15 +14,21 @@ namespace glintline {
 /// How a cutter came by its number.
 enum class NumberedBy { kTag, kFileName, kList, kOrder };
 
+/// Where a photograph shows a cutter: ChainInspection::photos[photo].cutters[cutter].
+struct Sighting {
+  std::size_t photo = 0;
+  std::size_t cutter = 0;
+};
+
 /// One cutter with all its views taken together. Pixel positions and marks stay with the photographs.
 struct JoinedCutter {
-  int number = 0;  ///< place along the chain behind the mark, counted from 1
+  int number = 0;  ///< place along the chain from the mark on, counted from 1
   NumberedBy numbered_by = NumberedBy::kTag;
   std::optional<Hand> hand;
   std::string place;           ///< "8th left-hander behind the mark"
   CutterMeasurement measured;  ///< joined values; `marks` is empty, `corner_px` means nothing
   Verdict verdict;
-  std::vector<std::size_t> photos;  ///< that show it: indices into ChainInspection::photos
+  std::vector<Sighting> sightings;  ///< what was joined
   std::vector<ViewKind> missing_views;
   std::vector<std::string>
       contradictions;  ///< views or photographs that disagree beyond their u95, shown and not averaged away
@@ -69,7 +75,8 @@ struct ChainInspection {
   std::vector<ReportedFault> reported;
   ChainVerdict verdict;
   FilingPlan plan;
-  std::vector<std::string> notes;  ///< contradictions of numbering, doubled photographs, what was left out
+  Counting counting = Counting::kBehind;  ///< as it was stated, or told from the photographs
+  std::vector<std::string> notes;         ///< contradictions of numbering, doubled photographs, what was left out
 };
 
 }  // namespace glintline

@@ -15,6 +15,12 @@ enum class Sequence {
   kFullSkip,  ///< 3
 };
 
+/// Which way the cutters' numbers grow from the mark.
+enum class Counting {
+  kBehind,  ///< against the running direction: the next number comes by when the chain is pulled on
+  kAhead,   ///< in the running direction
+};
+
 /// The limits a sheet sets itself. What is absent comes from common practice.
 struct LimitOverrides {
   std::optional<double> gauge_setting_mm;
@@ -43,6 +49,10 @@ struct ChainSheet {
   std::optional<int> drive_links;             ///< how many: the loop's length is drive_links x 2 x pitch
   Sequence sequence = Sequence::kFull;
   std::optional<Hand> first_cutter;  ///< hand of cutter number 1
+  std::optional<Counting> counting;  ///< nothing: told from the photographs
+  /// The cutter behind which the next one is of the same hand, where a loop with an odd count was joined. Nothing:
+  /// the last and the first one, if any.
+  std::optional<int> alike_after;
   bool low_profile = false;
   std::optional<double> file_diameter_mm;
   std::optional<double> filing_angle_rad;  ///< edge angle to file to

@@ -4,6 +4,7 @@
 #include <string>
 #include <vector>
 
+#include "model/filing_plan.h"
 #include "model/measurement.h"
 
 namespace glintline {
@@ -30,9 +31,10 @@ struct ComparedCutter {
 /// A chain before and after work on it.
 struct Comparison {
   std::vector<ComparedCutter> cutters;
-  std::vector<Change> chain;              ///< evenness, left against right
-  std::vector<std::string> verdict;       ///< on the filing itself, most important first
-  std::vector<std::string> not_compared;  ///< and why
+  std::vector<Change> chain;                    ///< evenness, left against right
+  std::vector<std::string> verdict;             ///< on the filing itself, most important first
+  std::vector<std::string> not_compared;        ///< and why
+  std::optional<StrokeStock> stock_per_stroke;  ///< learned from this very work, where the strokes were counted
 };
 
 }  // namespace glintline

@@ -50,6 +50,7 @@ struct FilingPlan {
   std::optional<int> decided_by;      ///< the cutter that sets the target
   StrokeStock stock_per_stroke;
   std::vector<CutterWork> work;                ///< in the order of the cutters' numbers
+  std::vector<int> filing_order;               ///< numbers: one hand after the other, from the mark on
   std::optional<Quantity> left_less_right_mm;  ///< mean length of left-handers less right-handers, now
   std::optional<CountBand> sharpenings_left;   ///< after this one
   std::vector<PlanOption> options;
