@@ -15,7 +15,7 @@ namespace glintline {
 enum class NumberedBy { kTag, kFileName, kList, kOrder };
 
 /// Where a photograph shows a cutter: ChainInspection::photos[photo].cutters[cutter].
-struct Sighting {
+struct CutterSighting {
   std::size_t photo = 0;
   std::size_t cutter = 0;
 };
@@ -28,7 +28,7 @@ struct JoinedCutter {
   std::string place;           ///< "8th left-hander behind the mark"
   CutterMeasurement measured;  ///< joined values; `marks` is empty, `corner_px` means nothing
   Verdict verdict;
-  std::vector<Sighting> sightings;  ///< what was joined
+  std::vector<CutterSighting> sightings;  ///< what was joined
   std::vector<ViewKind> missing_views;
   std::vector<std::string>
       contradictions;  ///< views or photographs that disagree beyond their u95, shown and not averaged away
