@@ -6,6 +6,7 @@
 #include "judge/remedy.h"
 #include "judge/ruling.h"
 #include "judge/standing.h"
+#include "judge/wedge.h"
 #include "judge/wording.h"
 
 namespace glintline {
@@ -122,7 +123,8 @@ Ruling rule_chips(const CutterMeasurement& cutter, const Limits& limits, ViewKin
   if (const Chip* chip = deepest(cutter.chips, limits, Standing::kBeyond)) {
     ruling.calls_for = Action::kFile;
     ruling.finding = {"chips", Standing::kBeyond,
-                      chip_text(*chip) + ": file back at least " + mm_text(chip->depth_mm.value)};
+                      chip_text(*chip) + ": file back at least " +
+                          mm_text(edge_need(cutter, limits)->back_mm.value) + " along the chain"};
     if (cutter.chips.size() > 1)
       ruling.notes.push_back(counted(static_cast<int>(cutter.chips.size()), "chip") + " found; the deepest decides");
     ruling.notes.emplace_back("a stone's nick is hard: if the file skips, break it with a stone first");
@@ -139,19 +141,12 @@ Ruling rule_chips(const CutterMeasurement& cutter, const Limits& limits, ViewKin
   return ruling;
 }
 
-/// What must come off: the deepest proven chip, or the strip the rounding covers, which is about one radius wide;
-/// whichever is more.
+/// What must come off where a need is proven, along the chain.
 std::optional<Stock> stock_of(const CutterMeasurement& cutter, const EdgeRuling& edge, const Limits& limits) {
-  std::optional<Stock> stock;
-  if (edge.rounding.calls_for == Action::kFile) {
-    Quantity strip = cutter.edge_radius_p90_um ? *cutter.edge_radius_p90_um : *cutter.edge_radius_um;
-    strip.value /= 1000;
-    for (BudgetLine& line : strip.budget) line.u /= 1000;
-    stock = {strip, "the rounding"};
-  }
-  const Chip* chip = deepest(cutter.chips, limits, Standing::kBeyond);
-  if (chip && (!stock || chip->depth_mm.value > stock->back_mm.value)) stock = {chip->depth_mm, "a chip"};
-  return stock;
+  if (edge.rounding.calls_for != Action::kFile && edge.chips.calls_for != Action::kFile) return std::nullopt;
+  const std::optional<EdgeNeed> need = edge_need(cutter, limits);
+  if (!need) return std::nullopt;
+  return Stock{need->back_mm, need->reason};
 }
 
 }  // namespace

@@ -2,6 +2,7 @@
 #include <cmath>
 #include <numbers>
 
+#include "judge/gauge_setting.h"
 #include "judge/remedy.h"
 #include "judge/ruling.h"
 #include "judge/standing.h"
@@ -12,54 +13,14 @@ namespace glintline {
 namespace {
 
 constexpr double kDeg = std::numbers::pi / 180;
-/// Fall of the top plate where it was not measured.
-constexpr double kUsualSlopeRad = 5 * kDeg;
 /// Below this the top hardly falls, and filing back no longer brings it down.
 constexpr double kLeastSlopeRad = 1 * kDeg;
 
 constexpr const char* kByHand = "check the gauge with a depth gauge tool, or a straightedge and feeler gauges";
 
-/// The setting for this cutter, and how its dependence on the measured length widens the comparison.
-struct Setting {
-  double value_mm = 0;
-  double u_mm = 0;
-  double most_mm = 0;
-  std::string most_source;
-};
-
-/// The smaller of the two; `cap` where `value` is no number.
-double capped_at(double value, double cap) { return value <= cap ? value : cap; }
-
-Setting setting_for(const CutterMeasurement& cutter, const Limits& limits) {
-  Setting s;
-  s.most_mm = capped_at(limits.most_drop_mm.value, kDropCapMm);
-  s.most_source = source_text(limits.most_drop_mm);
-  s.value_mm = limits.gauge_setting_mm.value;
-  if (limits.growing_setting) {
-    const GrowingSetting& g = *limits.growing_setting;
-    const double per_mm = (g.worn_mm - g.new_mm) / (g.worn_length_mm - g.new_length_mm);
-    const bool known = cutter.length_mm && std::isfinite(cutter.length_mm->value);
-    const double length = known ? cutter.length_mm->value : g.new_length_mm;
-    s.value_mm = g.new_mm + per_mm * (std::clamp(length, g.worn_length_mm, g.new_length_mm) - g.new_length_mm);
-    if (known) s.u_mm = std::abs(per_mm) * cutter.length_mm->u();
-    const double over_setting = s.value_mm + limits.gauge_tolerance_mm.value;
-    if (!limits.caution_drop_mm && over_setting < s.most_mm) {
-      s.most_mm = over_setting;
-      s.most_source = "(setting of a cutter so long + " + mm_text(limits.gauge_tolerance_mm.value) + ")";
-    }
-  }
-  s.value_mm = capped_at(s.value_mm, s.most_mm);
-  return s;
-}
-
-double slope_of(const CutterMeasurement& cutter) {
-  return cutter.top_slope_rad && std::isfinite(cutter.top_slope_rad->value) ? cutter.top_slope_rad->value
-                                                                            : kUsualSlopeRad;
-}
-
 /// What filing back until the top has come down would cost, and what that makes of the cutter.
-void add_cure(Ruling& ruling, const CutterMeasurement& cutter, const Setting& setting, const Limits& limits) {
-  const double slope = slope_of(cutter);
+void add_cure(Ruling& ruling, const CutterMeasurement& cutter, const GaugeSetting& setting, const Limits& limits) {
+  const double slope = top_slope(cutter).value;
   if (slope < kLeastSlopeRad) {
     ruling.notes.emplace_back("a gauge cannot grow, and this top hardly falls to the rear: usually retire the cutter");
     return;
@@ -82,7 +43,7 @@ void add_cure(Ruling& ruling, const CutterMeasurement& cutter, const Setting& se
                          mm_text(limits.retired_length_mm.value) + ": retire");
 }
 
-void rule_too_low(Ruling& ruling, const CutterMeasurement& cutter, const Setting& setting, const Limits& limits) {
+void rule_too_low(Ruling& ruling, const CutterMeasurement& cutter, const GaugeSetting& setting, const Limits& limits) {
   ruling.calls_for = Action::kGaugeTooLow;
   const bool at_cap = setting.most_mm >= kDropCapMm;
   ruling.finding.text += ": " + mm_text(cutter.gauge_drop_mm->value - setting.most_mm) + " over the most allowed, " +
@@ -94,7 +55,7 @@ void rule_too_low(Ruling& ruling, const CutterMeasurement& cutter, const Setting
   add_cure(ruling, cutter, setting, limits);
 }
 
-void rule_lowering(Ruling& ruling, const CutterMeasurement& cutter, const Setting& setting, const Limits& limits,
+void rule_lowering(Ruling& ruling, const CutterMeasurement& cutter, const GaugeSetting& setting, const Limits& limits,
                    const std::optional<Stock>& stock) {
   const double drop = cutter.gauge_drop_mm->value;
   ruling.calls_for = Action::kLowerGauge;
@@ -102,7 +63,7 @@ void rule_lowering(Ruling& ruling, const CutterMeasurement& cutter, const Settin
                          " " + source_text(limits.gauge_setting_mm) + ": lower the gauge by " +
                          mm_text(setting.value_mm - drop);
   if (stock) {
-    const double fall = stock->back_mm.value * std::tan(slope_of(cutter));
+    const double fall = stock->back_mm.value * std::tan(top_slope(cutter).value);
     ruling.notes.push_back("file the cutter first: the top comes down with it, then lower the gauge by about " +
                            mm_text(setting.value_mm - drop + fall));
   }
@@ -127,7 +88,7 @@ Ruling not_measured(ViewKind view) {
 Ruling rule_gauge(const CutterMeasurement& cutter, const std::optional<Stock>& stock, const Limits& limits,
                   ViewKind view) {
   if (!cutter.gauge_drop_mm) return not_measured(view);
-  const Setting setting = setting_for(cutter, limits);
+  const GaugeSetting setting = gauge_setting(cutter.length_mm, limits);
   Quantity drop = *cutter.gauge_drop_mm;
   if (setting.u_mm > 0) drop.budget.push_back({Source::kDefinition, setting.u_mm});
   const Standing upper = against_most(drop, setting.most_mm);

@@ -15,10 +15,11 @@ std::string by_hand(ViewKind view) {
                                     : calliper;
 }
 
-/// Length left once the needed stock is off; independent, so the budgets simply add.
-Quantity left_of(const Quantity& length, const std::optional<Stock>& stock) {
-  Quantity left = length;
-  if (!stock) return left;
+/// Length left once the needed stock is off, which counts from the line of the undamaged edge where that is known: a
+/// chip at the corner has shortened the cutter already. Independent, so the budgets simply add.
+Quantity left_of(const CutterMeasurement& cutter, const std::optional<Stock>& stock) {
+  if (!stock) return *cutter.length_mm;
+  Quantity left = cutter.whole_length_mm ? *cutter.whole_length_mm : *cutter.length_mm;
   left.value -= stock->back_mm.value;
   left.budget.insert(left.budget.end(), stock->back_mm.budget.begin(), stock->back_mm.budget.end());
   return left;
@@ -39,7 +40,7 @@ Ruling rule_length(const CutterMeasurement& cutter, const std::optional<Stock>& 
     ruling.would_decide = {"a picture with the rear end of the top plate and the edge both free", by_hand(view)};
     return ruling;
   }
-  const Quantity left = left_of(*cutter.length_mm, stock);
+  const Quantity left = left_of(cutter, stock);
   const std::string end = mm_text(limits.retired_length_mm.value) + " " + source_text(limits.retired_length_mm);
   const Standing now = against_least(*cutter.length_mm, limits.retired_length_mm.value);
   const Standing after = against_least(left, limits.retired_length_mm.value);

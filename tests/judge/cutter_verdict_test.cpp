@@ -175,7 +175,8 @@ TEST(CutterVerdict, RetiresAShortCutterAndOneThatFilingWouldMakeShort) {
   EXPECT_EQ(of_plan(plan(12, 3.9)).action, Action::kRetire);
   const Verdict needing = of_plan(chipped(0.2, 4.1));
   EXPECT_EQ(needing.action, Action::kRetire);
-  EXPECT_THAT(needing.why.front(), HasSubstr("leaves 3.90 mm"));
+  // (0.20 mm of chip + 0.012 mm of rounding at its floor) / cos 30 = 0.245 mm along the chain (geometry).
+  EXPECT_THAT(needing.why.front(), HasSubstr("leaves 3.86 mm"));
   EXPECT_THAT(needing.also, IsEmpty());
   EXPECT_EQ(of_plan(plan(12, 4.1)).action, Action::kLeave);
 }
@@ -247,7 +248,7 @@ TEST(CutterVerdict, AsksForOtherLightWhereTheEdgeWasNotLit) {
 TEST(CutterVerdict, FilesAChipOutAtLeastAsDeepAsItIs) {
   const Verdict v = of_plan(chipped(0.30));
   EXPECT_EQ(v.action, Action::kFile);
-  EXPECT_THAT(v.why.front(), HasSubstr("at least 0.30 mm"));
+  EXPECT_THAT(v.why.front(), HasSubstr("at least 0.36 mm along the chain"));  // (0.30 + 0.012) / cos 30
   EXPECT_EQ(of_plan(chipped(0.05)).action, Action::kLeave);
   EXPECT_EQ(of_plan(chipped(0.10)).action, Action::kUndecided);
 }
