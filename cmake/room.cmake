@@ -35,6 +35,16 @@ endfunction()
 glintline_system_library(glintline_opencv INCLUDES ${OpenCV_INCLUDE_DIRS}
                          LINKS opencv_core opencv_imgproc opencv_calib3d opencv_aruco)
 
+# Debian's package has no CMake files of its own.
+find_path(SOCI_INCLUDE_DIR soci/soci.h REQUIRED)
+find_library(SOCI_CORE soci_core REQUIRED)
+find_library(SOCI_SQLITE soci_sqlite3 REQUIRED)
+find_library(SOCI_POSTGRESQL soci_postgresql REQUIRED)
+find_path(SQLITE_INCLUDE_DIR sqlite3.h REQUIRED)
+find_path(LIBPQ_INCLUDE_DIR libpq-fe.h PATH_SUFFIXES postgresql REQUIRED)
+glintline_system_library(glintline_soci INCLUDES ${SOCI_INCLUDE_DIR} ${SQLITE_INCLUDE_DIR} ${LIBPQ_INCLUDE_DIR}
+                         LINKS ${SOCI_SQLITE} ${SOCI_POSTGRESQL} ${SOCI_CORE})
+
 # glintline_test(ROOM SOURCES ... LIBRARIES ...): one test program a room, `test_ROOM`, found by ctest case by case.
 function(glintline_test name)
   cmake_parse_arguments(T "" "" "SOURCES;LIBRARIES" ${ARGN})

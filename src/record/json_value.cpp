@@ -10,16 +10,6 @@ namespace {
 
 constexpr const char* kHexDigits = "0123456789abcdef";
 
-bool is_utf8(const std::string& text) {
-  // The library's own judgement, because it is the one that would refuse to write the text.
-  try {
-    (void)RecordJson(text).dump();
-    return true;
-  } catch (const RecordJson::type_error&) {
-    return false;
-  }
-}
-
 int digit(char c) {
   const char* const end = kHexDigits + 16;
   const char* const at = std::find(kHexDigits, end, c);
@@ -44,6 +34,16 @@ std::string to_hex(const std::string& bytes) {
 }
 
 }  // namespace
+
+bool is_utf8(const std::string& text) {
+  // The library's own judgement, because it is the one that would refuse to write the text.
+  try {
+    (void)RecordJson(text).dump();
+    return true;
+  } catch (const RecordJson::type_error&) {
+    return false;
+  }
+}
 
 void put_text(RecordJson& json, const std::string& text) {
   if (is_utf8(text)) {

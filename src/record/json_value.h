@@ -35,6 +35,8 @@ concept like = std::same_as<std::remove_const_t<T>, U>;
 template <typename Enum>
 using EnumName = std::pair<Enum, const char*>;
 
+/// Whether both databases and JSON hold the text as it is.
+[[nodiscard]] bool is_utf8(const std::string& text);
 void put_text(RecordJson& json, const std::string& text);
 void take_text(const RecordJson& json, std::string& text);
 void put_number(RecordJson& json, double number);

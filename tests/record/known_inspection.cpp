@@ -261,6 +261,42 @@ Inspection full_inspection() {
   return inspection;
 }
 
+RecordedInspection recorded_chain(const std::string& id, int cutters) {
+  Numbers next;
+  RecordedInspection recorded{id, "Bench loop 1", "2026-11-02T14:30", "after dirt", "0.1.0", {}};
+  ChainInspection& chain = recorded.inspection;
+  chain.sheet.name = recorded.chain;
+  chain.sheet.alike_after = 36;
+  chain.sheet.geometry.side_plate = KnownLength{next(), next()};
+  chain.sheet.limits.growing_setting = GrowingSetting{next(), next(), next(), next()};
+  chain.limits.gauge_setting_mm = {next(), "chain sheet"};
+  chain.limits.caution_drop_mm = Limit{next(), "handbook"};
+  for (int number = 1; number <= cutters; ++number) {
+    chain.photos.push_back(full_inspection());
+    JoinedCutter cutter;
+    cutter.number = number;
+    cutter.measured = some_cutter(next);
+    cutter.sightings = {{static_cast<std::size_t>(number - 1), 1}};
+    cutter.missing_views = {ViewKind::kPlan};
+    chain.cutters.push_back(cutter);
+    chain.plan.work.push_back({number,
+                               Action::kFile,
+                               some(next),
+                               CountBand{next(), next(), next()},
+                               some(next),
+                               some(next),
+                               some(next),
+                               {"stone first"}});
+  }
+  chain.retakes = {{3, ViewKind::kPlan, "bench/p3.jpg", "blurred"}};
+  chain.reported = {{"crack", 2}};
+  chain.verdict = {ChainAction::kOutOfUse, {"gauge too low"}, {"cutter 9 was not looked at"}, {"9"}};
+  chain.plan.stock_per_stroke = {some(next), "assumed, wide"};
+  chain.plan.options = {{"skip 2", {2}, some(next), some(next), CountBand{next(), next(), next()}, {"it stays short"}}};
+  chain.counting = Counting::kAhead;
+  return recorded;
+}
+
 void expect_same(const Inspection& a, const Inspection& b) {
   EXPECT_EQ(a.photo_path, b.photo_path);
   EXPECT_EQ(a.photo_sha256, b.photo_sha256);
