@@ -123,8 +123,8 @@ Ruling rule_chips(const CutterMeasurement& cutter, const Limits& limits, ViewKin
   if (const Chip* chip = deepest(cutter.chips, limits, Standing::kBeyond)) {
     ruling.calls_for = Action::kFile;
     ruling.finding = {"chips", Standing::kBeyond,
-                      chip_text(*chip) + ": file back at least " +
-                          mm_text(edge_need(cutter, limits)->back_mm.value) + " along the chain"};
+                      chip_text(*chip) + ": file back at least " + mm_text(edge_need(cutter, limits)->back_mm.value) +
+                          " along the chain"};
     if (cutter.chips.size() > 1)
       ruling.notes.push_back(counted(static_cast<int>(cutter.chips.size()), "chip") + " found; the deepest decides");
     ruling.notes.emplace_back("a stone's nick is hard: if the file skips, break it with a stone first");

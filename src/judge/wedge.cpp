@@ -107,8 +107,8 @@ std::optional<EdgeNeed> edge_need(const CutterMeasurement& cutter, const Limits&
   const Quantity wedge = wedge_angle_rad();
   need.lost_tip_mm = times(radius, along);
   const double half_sine = std::sin(wedge.value / 2);
-  need.lost_tip_mm = times(need.lost_tip_mm, {lost_tip(1, wedge.value),
-                                              {{Source::kDefinition, wedge.u() / (2 * half_sine * half_sine)}}});
+  need.lost_tip_mm = times(
+      need.lost_tip_mm, {lost_tip(1, wedge.value), {{Source::kDefinition, wedge.u() / (2 * half_sine * half_sine)}}});
   if (chip) {
     Quantity beside = cutter.edge_radius_um ? *cutter.edge_radius_um : radius_um.value_or(Quantity{});
     scale(beside, 0.001);

@@ -37,9 +37,9 @@ namespace glintline {
 /// What filing must take off at the least, along the chain, behind the line of the undamaged outline.
 struct EdgeNeed {
   Quantity back_mm;
-  std::string reason;     ///< "a chip", "the rounding", "the edge angle"
-  bool proven = true;     ///< false: a chip too close to its limit to call decides
-  Quantity lost_tip_mm;   ///< along the chain
+  std::string reason;         ///< "a chip", "the rounding", "the edge angle"
+  bool proven = true;         ///< false: a chip too close to its limit to call decides
+  Quantity lost_tip_mm;       ///< along the chain
   double flat_behind_mm = 0;  ///< where the flat top begins behind the outline, along the chain
 };
 

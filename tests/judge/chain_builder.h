@@ -1,0 +1,54 @@
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "judge/join_views.h"
+#include "judge/number_cutters.h"
+#include "judge/plan_filing.h"
+#include "model/chain_inspection.h"
+
+namespace glintline::testing {
+
+/// A cutter as it truly is, and how well photographs see it. Standard uncertainties.
+struct CutterFacts {
+  int number = 1;
+  Hand hand = Hand::kLeft;
+  double length_mm = 8;
+  double corner_wear_mm = 0;
+  double drop_mm = 0.65;
+  double radius_um = 10;
+  double angle_deg = 30;
+  double slope_deg = 5;
+  std::vector<double> chip_depths_mm;
+  double u_length_mm = 0.01;
+  double u_drop_mm = 0.01;
+};
+
+/// Odd numbers are left-handers.
+[[nodiscard]] CutterFacts cutter_facts(int number, double length_mm = 8);
+
+/// A photograph that shows these cutters, rear to front as given, 37 mm apart; a tag lies beside the first where
+/// wanted.
+[[nodiscard]] Inspection profile_of(const std::string& path, const std::vector<CutterFacts>& cutters, bool tag = true);
+[[nodiscard]] Inspection plan_of(const std::string& path, const CutterFacts& cutter, bool tag = true);
+[[nodiscard]] Inspection refused(const std::string& path, const std::string& why);
+
+/// Both views of every cutter, tagged.
+[[nodiscard]] std::vector<Inspection> both_views(const std::vector<CutterFacts>& cutters);
+
+/// Photographs numbered, joined, planned.
+struct BuiltChain {
+  std::vector<Inspection> photos;
+  ChainSheet sheet;
+  Limits limits;
+  Numbering numbering;
+  std::vector<JoinedCutter> cutters;
+  FilingPlan plan;
+
+  [[nodiscard]] ChainPhotos chain() const { return {photos, 0, 0}; }
+};
+[[nodiscard]] BuiltChain built(std::vector<Inspection> photos, const ChainSheet& sheet = {},
+                               std::vector<PhotoClaims> claims = {}, const StrokeStock* stock = nullptr);
+
+}  // namespace glintline::testing
