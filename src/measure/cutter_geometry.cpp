@@ -2,9 +2,11 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <vector>
 
 #include "math/line_fit.h"
+#include "math/prior_fit.h"
 #include "math/robust.h"
 #include "math/statistics.h"
 
@@ -12,18 +14,13 @@ namespace glintline {
 
 namespace {
 
-/// Edge angle taken for where the top plate's edge runs; 25 to 35 degrees (TRADE: felling handbooks). It only decides
-/// how much of the plate stands behind the outline near the corner.
-constexpr double kEdgeAngleRad = 0.52;
-
-/// Heights of the two rims that the top plate has at `behind` mm behind its working corner. On a rounded shoulder of
-/// radius `shoulder` the flat top only begins that far inside the outer face.
-std::pair<double, double> plate_rims(const ProfileHeights& h, double behind, double shoulder) {
-  const double width = std::abs(h.plate_inner - h.plate_outer);
-  const double there = std::clamp(behind / std::tan(kEdgeAngleRad), shoulder, width);
-  const double inwards = h.plate_inner > h.plate_outer ? 1 : -1;
-  return {h.plate_outer + inwards * shoulder, h.plate_outer + inwards * there};
-}
+/// Tangent of the edge angle: 25 to 35 degrees (TRADE: felling handbooks). It decides how much of the plate stands
+/// behind the outline near the corner.
+constexpr double kEdgeTangent = 0.58;
+constexpr double kUEdgeTangent = 0.09;
+/// Tangent of a top plate's fall: 2 to 8 degrees, all alike probable (the trade's default 5 +- 3).
+constexpr double kUsualFall = 0.0875;
+constexpr double kUFall = 0.030;
 
 /// Radius of the rounded shoulder between top plate and side plate: the working corner of a semi-chisel cutter stands
 /// that far under its top plate, a chisel's within a few tenths of it.
@@ -84,7 +81,8 @@ std::optional<Highest> highest(const std::vector<Point2>& points) {
     std::vector<double> residuals;
     for (const Point2& p : points) residuals.push_back(p.y() - c.dot(row(p.x())));
     sigma = std::max(0.002, residual_scale(residuals, kTerms));
-    for (std::size_t i = 0; i < points.size(); ++i) weights[i] = robust_weight(round < 2 ? Loss::kHuber : Loss::kTukey, residuals[i] / sigma);
+    for (std::size_t i = 0; i < points.size(); ++i)
+      weights[i] = robust_weight(round < 2 ? Loss::kHuber : Loss::kTukey, residuals[i] / sigma);
   }
   std::optional<Highest> best;
   for (double x = from + 0.1 * half; x <= to - 0.1 * half; x += 0.01) {
@@ -119,10 +117,9 @@ struct Corner {
   double u = 0;
 };
 
-/// The working corner: the first place, from the top down, where the outline stands foremost before it runs back under
-/// the edge (means of three crossings, as a single one is noisy). Where it runs forward into the gullet without an
-/// undercut, the corner is a rounded one, 1 to 2 mm under the top (from memory), and is only known to lie there.
-std::optional<Corner> corner_of(const std::vector<Point2>& front, double top_z) {
+/// The working corner of an outline that runs back under it: the first place, from the top down, where the outline
+/// stands foremost before it does (means of three crossings, as a single one is noisy).
+std::optional<Corner> undercut_corner(const std::vector<Point2>& front) {
   constexpr double kUndercutMm = 0.08;
   std::optional<Point2> foremost;
   for (std::size_t i = 1; i + 1 < front.size(); ++i) {
@@ -130,33 +127,131 @@ std::optional<Corner> corner_of(const std::vector<Point2>& front, double top_z) 
     if (!foremost || mean.x() > foremost->x()) foremost = mean;
     if (mean.x() < foremost->x() - kUndercutMm) return Corner{*foremost, 0.01};
   }
-  const auto x = front_at(front, top_z - 1.5);
-  const auto upper = front_at(front, top_z - 1.1);
-  const auto lower = front_at(front, top_z - 1.9);
-  if (x && upper && lower) return Corner{{*x, top_z - 1.5}, 0.01 + std::abs(*lower - *upper) / std::sqrt(12.0)};
-  if (foremost) return Corner{*foremost, 0.03};
   return std::nullopt;
+}
+
+/// Where too little of the front is seen to tell its shape: its foremost point.
+Corner foremost_of(const std::vector<Point2>& front) {
+  const auto foremost =
+      std::max_element(front.begin(), front.end(), [](const Point2& a, const Point2& b) { return a.x() < b.x(); });
+  return {*foremost, 0.05};
+}
+
+/// A point of the front's outline: depth under the top and x in the plane of the outer face, and how x changes towards
+/// the plate's inner end.
+struct EdgeRay {
+  double depth = 0;
+  double x = 0;
+  double x_per_mm = 0;
+};
+
+std::vector<EdgeRay> front_rays(const ChainFrame& frame, const CutterOutline& cutter, const ProfileHeights& h,
+                                double top_z) {
+  const double inwards = h.plate_inner > h.plate_outer ? 1 : -1;
+  std::vector<EdgeRay> rays;
+  for (const EdgePoint& e : cutter.front) {
+    const Point2 outer = frame.at(e.px, h.plate_outer);
+    rays.push_back({top_z - outer.y(), outer.x(), frame.at(e.px, h.plate_outer + inwards).x() - outer.x()});
+  }
+  return rays;
+}
+
+/// Distance of the edge inside the outer face at depth `d` under the top, on a corner rounded to `radius`.
+double inside_face(double radius, double d) {
+  return d >= radius ? 0 : radius - std::sqrt(std::max(0.0, radius * radius - (radius - d) * (radius - d)));
+}
+
+/// A rounded corner as seen from the side, for one radius.
+struct RoundedCorner {
+  double radius = 0;
+  double x = 0;
+  double u = 0;
+  double cost = 0;  ///< minus the logarithm of how well outline and usual shapes agree with it
+};
+
+/// Seen from the front, top plate and side plate are joined by an arc of radius R; the cutting edge lies in an upright
+/// plane that slants back by the edge angle. So at depth d under the top the edge lies y = R - sqrt(R² - (R - d)²)
+/// inside the outer face and y tan(edge angle) behind the corner, which is reached at d = R. Round it the file has cut
+/// the front hollow, with its own curvature. In the outline this reads x = x_c - y tan + s (d - R) + q (d - R)².
+std::optional<RoundedCorner> rounded_corner(const std::vector<EdgeRay>& front, double radius) {
+  constexpr double kLeastMm = 0.01;  // fronts are rough from filing
+  constexpr double kCorrelated = 6;
+  constexpr double kBelowTopMm = 0.1;
+  constexpr double kUnderCornerMm = 0.8;
+  constexpr double kSeenBelowMm = 0.3;
+  // Files of 4 to 5.5 mm, seen along the card at 30 degrees to their axis: 1 / (2 r cos 30°); none where a front was
+  // ground flat.
+  constexpr double kFileBow = 0.2;
+  constexpr double kUFileBow = 0.1;
+  Observations<4> seen;
+  double deepest = 0;
+  for (const EdgeRay& e : front) {
+    if (e.depth < kBelowTopMm || e.depth > radius + kUnderCornerMm) continue;
+    deepest = std::max(deepest, e.depth);
+    const double y = inside_face(radius, e.depth);
+    const double d = e.depth - radius;
+    seen.add({1, -y, d, d * d}, e.x + y * e.x_per_mm);
+  }
+  if (seen.values.size() < 12 || deepest < radius + kSeenBelowMm) return std::nullopt;
+  Prior<4> prior;
+  prior.mean << 0, kEdgeTangent, 0, kFileBow;
+  prior.u << std::numeric_limits<double>::infinity(), kUEdgeTangent, 1, kUFileBow;
+  const Eigen::Vector4d start(median(seen.values), kEdgeTangent, 0, kFileBow);
+  const auto fit = fit_with_prior(
+      seen, prior, start, {.loss = Loss::kHuber, .least_sigma = kLeastMm, .correlated = kCorrelated, .rounds = 6});
+  RoundedCorner out{radius, fit.value[0], std::sqrt(fit.covariance(0, 0)), 0};
+  // Likelihood of a normal sample whose variance is its own: n log sigma.
+  out.cost = static_cast<double>(front.size()) / kCorrelated * std::log(fit.sigma);
+  out.cost += 0.5 * (fit.value - prior.mean).cwiseQuotient(prior.u).tail<3>().squaredNorm();
+  return out;
+}
+
+/// The corner where the front shows no undercut: a rounded one. The radius is told by the outline as far as it goes;
+/// all radii are averaged with the weights that it gives them.
+std::optional<Corner> averaged_rounded_corner(const std::vector<EdgeRay>& front, double top_z) {
+  constexpr double kLeastRadiusMm = 0.5;  // rounded corners: about 1 to 2 mm (from memory)
+  constexpr double kMostRadiusMm = 2.2;
+  std::vector<RoundedCorner> tried;
+  for (double radius = kLeastRadiusMm; radius <= kMostRadiusMm; radius += 0.1) {
+    if (const auto corner = rounded_corner(front, radius)) tried.push_back(*corner);
+  }
+  if (tried.empty()) return std::nullopt;
+  double least = tried.front().cost;
+  for (const RoundedCorner& corner : tried) least = std::min(least, corner.cost);
+  double sum = 0, x = 0, x2 = 0, radius = 0;
+  for (const RoundedCorner& corner : tried) {
+    const double weight = std::exp(least - corner.cost);
+    sum += weight;
+    x += weight * corner.x;
+    x2 += weight * (corner.x * corner.x + corner.u * corner.u);
+    radius += weight * corner.radius;
+  }
+  x /= sum;
+  return Corner{{x, top_z - radius / sum}, std::sqrt(std::max(0.0, x2 / sum - x * x))};
 }
 
 void find_front(CutterGeometry& g, const ChainFrame& frame, const CutterOutline& cutter, const ProfileHeights& h) {
   const std::vector<Point2> front = in_frame(frame, cutter.front, h.plate_outer);
   if (front.size() < 5) return;
-  const auto corner = corner_of(front, g.plate_high);
-  if (!corner) return;
+  auto corner = undercut_corner(front);
+  if (!corner) corner = averaged_rounded_corner(front_rays(frame, cutter, h, g.plate_high), g.plate_high);
+  if (!corner) corner = foremost_of(front);
   g.corner_x = corner->at.x();
   g.corner_z = corner->at.y();
-  // A rounded corner's front is nearly upright over a millimetre: where on it the corner lies moves its x.
-  constexpr double kRoundedCornerMm = 0.12;
-  g.u_corner_x = g.plate_high - *g.corner_z > 0.7 ? std::hypot(corner->u, kRoundedCornerMm) : corner->u;
+  g.u_corner_x = corner->u;
   const auto high = front_at(front, *g.corner_z - 0.2);
   const auto low = front_at(front, *g.corner_z - 1.0);
   if (high && low && cutter.outer_face_up) {
     // A front that hardly runs back is a broken one, or the gullet's ground: no chord of a hook.
     constexpr double kLeastUndercutMm = 0.15;
     if (*high - *low > kLeastUndercutMm) g.hook = std::atan2(0.8, *high - *low);
-    // Each end of the chord is a median of a few crossings on a curved, often rough front.
+    // Each end of the chord is a median of a few crossings on a curved, often rough front; and the chord starts from a
+    // corner whose height is read off a rounded, mirroring tip, on a front that bends with the file's radius.
     constexpr double kEndMm = 0.02;
-    if (g.hook) g.u_hook = std::sqrt(2.0) * kEndMm * std::sin(*g.hook) / 0.8;
+    constexpr double kCornerHeightMm = 0.08;
+    constexpr double kFileRadiusMm = 2.4;
+    if (g.hook)
+      g.u_hook = std::hypot(std::sqrt(2.0) * kEndMm * std::sin(*g.hook) / 0.8, kCornerHeightMm / kFileRadiusMm);
   }
 }
 
@@ -167,34 +262,84 @@ void find_rear(CutterGeometry& g, const ChainFrame& frame, const CutterOutline& 
   }
   if (ends.size() < 5) return;
   g.rear_x = median(ends);
-  // The end is rounded and rough, and its crossings share that: their scatter does not average away.
-  g.u_rear_x = std::max(0.02, 0.7 * mad_sigma(ends));
+  // The end's rim is rounded and mirrors the field, and its crossings share that: it does not average away (by
+  // experiment: the length's errors in tests/accuracy).
+  g.u_rear_x = std::max(0.05, 0.7 * mad_sigma(ends));
 }
 
-/// Line of the top plate; its highest point is taken where the outline leaves it in front.
+/// The top's outline in the chain frame under one edge angle, and how it answers to it.
+struct TopOutline {
+  std::vector<Point2> points;      ///< each in the plane of the rim that makes it
+  std::vector<Point2> by_tangent;  ///< derivative by the edge angle's tangent
+};
+
+TopOutline top_outline(const ChainFrame& frame, const CutterOutline& cutter, const ProfileHeights& h, double shoulder,
+                       double corner_x, double edge_tangent) {
+  TopOutline out;
+  const double width = std::abs(h.plate_inner - h.plate_outer);
+  const double inwards = h.plate_inner > h.plate_outer ? 1 : -1;
+  for (const EdgePoint& e : cutter.top) {
+    const Point2 outer = frame.at(e.px, h.plate_outer + inwards * shoulder);
+    const Point2 per_mm = frame.at(e.px, h.plate_outer + inwards * (shoulder + 1)) - outer;
+    // Both rims stand equally high: the one that makes the outline hides the other, and its place is the lower one.
+    if (per_mm.y() >= 0) {
+      out.points.push_back(outer);
+      out.by_tangent.emplace_back(Point2::Zero());
+      continue;
+    }
+    const double behind = corner_x - frame.at(e.px, h.plate_outer).x();
+    const double there = behind / edge_tangent;
+    const bool on_edge = there > shoulder && there < width;
+    out.points.push_back(outer + (std::clamp(there, shoulder, width) - shoulder) * per_mm);
+    out.by_tangent.push_back(on_edge ? Point2(-there / edge_tangent * per_mm) : Point2(Point2::Zero()));
+  }
+  return out;
+}
+
+/// Line of the top plate; its highest point is taken where the outline leaves it in front. Where the edge's far part
+/// makes the outline, the edge angle is told by the outline as well, from what is usual on.
 bool find_plate(CutterGeometry& g, const ChainFrame& frame, const CutterOutline& cutter, const ProfileHeights& heights,
                 double shoulder) {
+  // Neighbouring crossings share rows, grain and dirt: so many of them count as one (by experiment: tests/measure).
+  constexpr double kCorrelated = 4;
+  constexpr double kLeastMm = 0.004;
   const double corner = g.corner_x.value_or(frame.at(cutter.top.back().px, heights.plate_outer).x());
-  std::vector<Point2> top;
-  for (const EdgePoint& e : cutter.top) {
-    const double behind = corner - frame.at(e.px, heights.plate_outer).x();
-    const auto [outer, inner] = plate_rims(heights, behind, shoulder);
-    top.push_back(lower(frame, e.px, outer, inner));
+  double tangent = kEdgeTangent;
+  TopOutline top = top_outline(frame, cutter, heights, shoulder, corner, tangent);
+  const auto start = fit_line(top.points, {.loss = Loss::kTukey, .least_sigma = 0.003});
+  if (!start.ok()) return false;
+  const double middle = start->line.point.x();
+  Eigen::Vector3d value(start->line.point.y(), start->line.direction.y() / start->line.direction.x(), 0);
+  PriorFit<3> fit;
+  for (int round = 0; round < 3; ++round) {
+    if (round > 0) top = top_outline(frame, cutter, heights, shoulder, corner, tangent);
+    Observations<3> seen;
+    for (std::size_t i = 0; i < top.points.size(); ++i) {
+      const Point2& p = top.points[i];
+      const Point2& t = top.by_tangent[i];
+      seen.add({1, p.x() - middle, value[1] * t.x() - t.y()}, p.y());
+    }
+    Prior<3> prior;
+    prior.mean << 0, kUsualFall, kEdgeTangent - tangent;
+    prior.u << std::numeric_limits<double>::infinity(), kUFall, kUEdgeTangent;
+    value[2] = 0;
+    fit = fit_with_prior(seen, prior, value, {.least_sigma = kLeastMm, .correlated = kCorrelated, .rounds = 8});
+    value = fit.value;
+    tangent = std::clamp(tangent + value[2], kEdgeTangent - 3 * kUEdgeTangent, kEdgeTangent + 3 * kUEdgeTangent);
   }
-  const auto line = fit_line(top, {.loss = Loss::kTukey, .least_sigma = 0.003, .ordered = true});
-  if (!line.ok()) return false;
   double foremost = -1e9;
-  for (std::size_t i = 0; i < top.size(); ++i) {
-    if (line->weights[i] > 0.3) foremost = std::max(foremost, top[i].x());
+  for (std::size_t i = 0; i < top.points.size(); ++i) {
+    if (fit.weights[i] > 0.3) foremost = std::max(foremost, top.points[i].x());
   }
-  const double rise = line->line.direction.y() / line->line.direction.x();
+  if (!(foremost > -1e9)) return false;
   // A bevel that mirrors the field hides the outline's last stretch, not the corner itself.
   if (cutter.face.bevel && g.corner_x) foremost = std::max(foremost, *g.corner_x);
+  const Eigen::Vector3d at(1, foremost - middle, 0);
   g.plate_high_x = foremost;
-  g.plate_high = line->line.point.y() + (foremost - line->line.point.x()) * rise;
-  g.slope = std::atan(rise);
-  g.u_plate = line->u_at({g.plate_high_x, g.plate_high});
-  g.u_slope = line->u_angle_rad();
+  g.plate_high = at.dot(value);
+  g.slope = std::atan(value[1]);
+  g.u_plate = std::sqrt(at.dot(fit.covariance * at));
+  g.u_slope = std::sqrt(fit.covariance(1, 1));
   return true;
 }
 
@@ -263,11 +408,13 @@ std::optional<CutterGeometry> cutter_geometry(const CameraView& view, const Cutt
   const ChainFrame frame(view, cutter, heights);
   CutterGeometry g;
   g.rivet_distance = frame.rivet_distance();
-  // Heads of one chain are alike to about this much, whatever the alignment's own noise (by experiment: tests/accuracy).
+  // Heads of one chain are alike to about this much, whatever the alignment's own noise (by experiment:
+  // tests/accuracy).
   constexpr double kHeadMm = 0.015;
   const double px = view.mm_per_px(cutter.rear_rivet.centre_px, heights.rivets);
-  g.u_rivet_line = std::hypot(std::max(kHeadMm, cutter.rear_rivet.u_px * px),
-                              std::max(kHeadMm, cutter.front_rivet.u_px * px)) / g.rivet_distance;
+  g.u_rivet_line =
+      std::hypot(std::max(kHeadMm, cutter.rear_rivet.u_px * px), std::max(kHeadMm, cutter.front_rivet.u_px * px)) /
+      g.rivet_distance;
   find_rear(g, frame, cutter, heights);
   // The plate's rims depend on where the corner is, the corner's place on the plate's height: two rounds settle both.
   if (!find_plate(g, frame, cutter, heights, 0)) return std::nullopt;

@@ -86,7 +86,7 @@ EdgeCrossing outer_step(const std::vector<double>& rise, const EdgeCrossing& who
   return {best_at, blur, best.outer};
 }
 
-/// True where the drop holds, to at least half, from its edge until `until`.
+/// True where the drop holds, to about half, from its edge until `until`.
 bool holds(const std::vector<double>& drop, const EdgeCrossing& edge, double until) {
   for (int i = static_cast<int>(std::ceil(edge.at)) + 1; i < until && i < static_cast<int>(drop.size()); ++i) {
     if (drop[i] < 0.45 * edge.step) return false;
@@ -119,9 +119,10 @@ EdgeSigns find_edge(const EdgeProfile& profile, double expected, double reach, d
   if (signs.rise) signs.rise = outer_step(rise, *signs.rise, std::min(blur, signs.rise->blur));
   const int until = signs.rise ? std::min(to, static_cast<int>(std::ceil(signs.rise->at))) : to;
   if (until > outside_to) signs.drop = crossing(drop, kLeastDrop, outside_to, until);
-  if (signs.drop && (signs.drop->blur > 2.2 * blur || !holds(drop, *signs.drop, signs.rise ? signs.rise->at : to))) {
-    signs.drop.reset();
-  }
+  // Bright steel sends the field's colour back along with all others, so that the blurred rise fills the drop up again
+  // before its own middle.
+  const double filled = signs.rise ? signs.rise->at - 1.5 * std::max(blur, signs.rise->blur) : to;
+  if (signs.drop && (signs.drop->blur > 2.2 * blur || !holds(drop, *signs.drop, filled))) signs.drop.reset();
   return signs;
 }
 
