@@ -38,14 +38,30 @@ Turn turn_of(int orientation, int width, int height) {
   const double bottom = height - 1;
   Eigen::Matrix2d m;
   switch (orientation) {
-    case 2: m << -1, 0, 0, 1; return {m, {right, 0}};
-    case 3: m << -1, 0, 0, -1; return {m, {right, bottom}};
-    case 4: m << 1, 0, 0, -1; return {m, {0, bottom}};
-    case 5: m << 0, 1, 1, 0; return {m, {0, 0}};
-    case 6: m << 0, -1, 1, 0; return {m, {bottom, 0}};
-    case 7: m << 0, -1, -1, 0; return {m, {bottom, right}};
-    case 8: m << 0, 1, -1, 0; return {m, {0, right}};
-    default: m << 1, 0, 0, 1; return {m, {0, 0}};
+    case 2:
+      m << -1, 0, 0, 1;
+      return {m, {right, 0}};
+    case 3:
+      m << -1, 0, 0, -1;
+      return {m, {right, bottom}};
+    case 4:
+      m << 1, 0, 0, -1;
+      return {m, {0, bottom}};
+    case 5:
+      m << 0, 1, 1, 0;
+      return {m, {0, 0}};
+    case 6:
+      m << 0, -1, 1, 0;
+      return {m, {bottom, 0}};
+    case 7:
+      m << 0, -1, -1, 0;
+      return {m, {bottom, right}};
+    case 8:
+      m << 0, 1, -1, 0;
+      return {m, {0, right}};
+    default:
+      m << 1, 0, 0, 1;
+      return {m, {0, 0}};
   }
 }
 
@@ -136,9 +152,8 @@ CameraPrior camera_prior(const Photo& photo, const Setup& setup, double mm_per_p
   if (std::abs(across / down - 1) <= kRounding) return from_file(*setup.camera, photo, across);
   CameraPrior prior = without_file(photo, mm_per_px);
   prior.warnings.push_back("the camera file is for pictures of " + std::to_string(setup.camera_width) + " x " +
-                           std::to_string(setup.camera_height) + " pixels, this one has " +
-                           std::to_string(size.width) + " x " + std::to_string(size.height) +
-                           ": not used; calibrate the camera at this size");
+                           std::to_string(setup.camera_height) + " pixels, this one has " + std::to_string(size.width) +
+                           " x " + std::to_string(size.height) + ": not used; calibrate the camera at this size");
   return prior;
 }
 

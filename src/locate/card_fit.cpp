@@ -16,8 +16,8 @@ namespace {
 
 // Office paper that was rolled or lay in the damp: some tenths of a millimetre over a hand's width (by judgement).
 constexpr double kBowUPerWidth = 0.3 / 105;
-constexpr double kTukey = 4.685;       // 95 % efficient at normal errors
-constexpr double kFloorPx = 0.01;      // print and pixels are never better than this
+constexpr double kTukey = 4.685;   // 95 % efficient at normal errors
+constexpr double kFloorPx = 0.01;  // print and pixels are never better than this
 constexpr int kRounds = 8;
 // Change of chi squared at which an iteration ends: a tenth of a standard uncertainty while weights still change, a
 // thousandth at the last.
@@ -27,10 +27,10 @@ constexpr double kFineTolerance = 1e-6;
 /// Everything the residuals need that is not free.
 struct Model {
   Eigen::Matrix3d rotation;
-  Camera camera;       // centre of the linearisation: focal, centre and distortion are offsets from the prior's
+  Camera camera;  // centre of the linearisation: focal, centre and distortion are offsets from the prior's
   double half_width_mm;
   double half_height_mm;
-  Point3 middle_mm;    // the board's middle at the expected print
+  Point3 middle_mm;  // the board's middle at the expected print
 
   template <typename T>
   void project(const T* p, const T* turn, const Point2& board_mm, T* px) const {
@@ -42,8 +42,8 @@ struct Model {
     const T middle[3] = {p[kMoveX] * distance, p[kMoveY] * distance, distance};
     T c[3];
     for (int i = 0; i < 3; ++i) {
-      c[i] = turn[3 * i] * (x[0] - middle_mm.x()) + turn[3 * i + 1] * (x[1] - middle_mm.y()) +
-             turn[3 * i + 2] * x[2] + middle[i];
+      c[i] = turn[3 * i] * (x[0] - middle_mm.x()) + turn[3 * i + 1] * (x[1] - middle_mm.y()) + turn[3 * i + 2] * x[2] +
+             middle[i];
     }
     const T a = c[0] / c[2];
     const T b = c[1] / c[2];
@@ -62,8 +62,8 @@ struct Model {
     ceres::AngleAxisToRotationMatrix(p + kTurnX, ceres::RowMajorAdapter3x3(small));
     for (int i = 0; i < 3; ++i) {
       for (int j = 0; j < 3; ++j) {
-        turn[3 * i + j] = small[3 * i] * rotation(0, j) + small[3 * i + 1] * rotation(1, j) +
-                          small[3 * i + 2] * rotation(2, j);
+        turn[3 * i + j] =
+            small[3 * i] * rotation(0, j) + small[3 * i + 1] * rotation(1, j) + small[3 * i + 2] * rotation(2, j);
       }
     }
   }
@@ -71,8 +71,8 @@ struct Model {
 
 constexpr int kPriors = kCardParameters - kLogFocal;
 
-/// Distances of the parameters from kLogFocal on from what is expected, in standard uncertainties. The print's two lengths are held
-/// by their mean and half their difference (uncertainties in the places of kPrintX and kPrintY).
+/// Distances of the parameters from kLogFocal on from what is expected, in standard uncertainties. The print's two
+/// lengths are held by their mean and half their difference (uncertainties in the places of kPrintX and kPrintY).
 template <typename T>
 void prior_residuals(const T* p, const CardVector& expected, const CardVector& u, T* residuals) {
   for (int k = kLogFocal; k < kPrintX; ++k) residuals[k - kLogFocal] = (p[k] - expected[k]) / u[k];
@@ -233,15 +233,19 @@ CameraView view_of(const Model& model, const CardVector& p) {
 Source source_of(int parameter) {
   switch (parameter) {
     case kPrintX:
-    case kPrintY: return Source::kPrint;
+    case kPrintY:
+      return Source::kPrint;
     case kLogFocal:
     case kCentreX:
     case kCentreY:
     case kRadial1:
-    case kRadial2: return Source::kFocal;
+    case kRadial2:
+      return Source::kFocal;
     case kBowX:
-    case kBowY: return Source::kFlatness;
-    default: return Source::kPose;
+    case kBowY:
+      return Source::kFlatness;
+    default:
+      return Source::kPose;
   }
 }
 
@@ -256,7 +260,8 @@ CardFitter::CardFitter(const CardLayout& layout, const CameraPrior& prior, const
 
 namespace {
 
-Model model_of(const CardLayout& layout, const PrintScale& print, const Camera& camera, const Eigen::Matrix3d& rotation) {
+Model model_of(const CardLayout& layout, const PrintScale& print, const Camera& camera,
+               const Eigen::Matrix3d& rotation) {
   const double half_width = layout.width_mm() / 2;
   const double half_height = layout.height_mm() / 2;
   return {rotation, camera, half_width, half_height, Point3(half_width * print.x, half_height * print.y, 0)};
@@ -311,7 +316,7 @@ struct Reached {
 };
 
 Reached solve(const Model& model, const std::vector<Sighting>& seen, const Priors& priors, double tolerance,
-             State& state) {
+              State& state) {
   const std::vector<double> scale = scales(seen, state);
   const Residuals residuals{model, seen, scale, priors.expected, priors.u};
   const Function function(residuals);
@@ -355,8 +360,8 @@ double chi2_of(const std::vector<Sighting>& seen, const Priors& priors, const St
   return sum + prior.squaredNorm();
 }
 
-/// Moves the turn found into the model's rotation: derivatives are then taken about the solution itself, and a start that
-/// is far off is left behind.
+/// Moves the turn found into the model's rotation: derivatives are then taken about the solution itself, and a start
+/// that is far off is left behind.
 void rebase(Model& model, CardVector& p) {
   model.rotation = view_of(model, p).camera_from_board.rotation;
   p.segment<3>(kTurnX).setZero();
@@ -471,9 +476,9 @@ Point2 CardFitter::pixel(const CardFit& fit, const Point2& board_mm) const {
 }
 
 std::vector<ViewVariation> CardFitter::variations(const CardFit& fit) const {
-  constexpr std::array<int, kCardParameters> kOrder{kPrintX,  kPrintY, kLogFocal, kCentreX, kCentreY,
-                                                    kRadial1, kRadial2, kBowX,    kBowY,    kLogDistance,
-                                                    kTurnX,   kTurnY,  kTurnZ,    kMoveX,   kMoveY};
+  constexpr std::array<int, kCardParameters> kOrder{kPrintX,  kPrintY,  kLogFocal, kCentreX, kCentreY,
+                                                    kRadial1, kRadial2, kBowX,     kBowY,    kLogDistance,
+                                                    kTurnX,   kTurnY,   kTurnZ,    kMoveX,   kMoveY};
   CardMatrix ordered;
   for (int i = 0; i < kCardParameters; ++i) {
     for (int j = 0; j < kCardParameters; ++j) ordered(i, j) = fit.covariance(kOrder[i], kOrder[j]);

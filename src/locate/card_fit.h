@@ -17,13 +17,21 @@ struct Sighting {
 
 /// What is free when the card is fitted, in this order.
 enum CardParameter {
-  kTurnX, kTurnY, kTurnZ,           // rad, applied before the starting rotation
-  kMoveX, kMoveY,                   // direction x/z, y/z towards the board's middle
-  kLogDistance,                     // natural logarithm of the middle's z, mm
-  kLogFocal, kCentreX, kCentreY,    // natural logarithm; px
-  kRadial1, kRadial2,               // k1, k2
-  kBowX, kBowY,                     // mm, lift of the ends over the middle
-  kPrintX, kPrintY,                 // natural logarithm of true over nominal length
+  kTurnX,
+  kTurnY,
+  kTurnZ,  // rad, applied before the starting rotation
+  kMoveX,
+  kMoveY,        // direction x/z, y/z towards the board's middle
+  kLogDistance,  // natural logarithm of the middle's z, mm
+  kLogFocal,
+  kCentreX,
+  kCentreY,  // natural logarithm; px
+  kRadial1,
+  kRadial2,  // k1, k2
+  kBowX,
+  kBowY,  // mm, lift of the ends over the middle
+  kPrintX,
+  kPrintY,  // natural logarithm of true over nominal length
   kCardParameters
 };
 using CardVector = Eigen::Matrix<double, kCardParameters, 1>;
@@ -34,13 +42,13 @@ struct CardFit {
   CameraView view;
   double bow_x_mm = 0;
   double bow_y_mm = 0;
-  PrintScale print;          ///< posterior: the picture tells X from Y, never the common size
-  CardMatrix covariance;     ///< posterior, of CardParameter
+  PrintScale print;             ///< posterior: the picture tells X from Y, never the common size
+  CardMatrix covariance;        ///< posterior, of CardParameter
   std::vector<double> weights;  ///< robust weight of each sighting, 0 = thrown out, 1 = fully trusted
-  double rms_px = 0;         ///< of the sightings kept, per coordinate
-  double common_px = 0;      ///< misfit per coordinate beyond what the pixels tell
-  double structure = 1;      ///< factor by which neighbouring sightings' common misfit inflates the variance
-  double chi2 = 0;           ///< of sightings and priors, robust, on this fit's own scale of misfit
+  double rms_px = 0;            ///< of the sightings kept, per coordinate
+  double common_px = 0;         ///< misfit per coordinate beyond what the pixels tell
+  double structure = 1;         ///< factor by which neighbouring sightings' common misfit inflates the variance
+  double chi2 = 0;              ///< of sightings and priors, robust, on this fit's own scale of misfit
   int kept = 0;
 };
 

@@ -10,11 +10,11 @@ namespace glintline {
 
 namespace {
 
-constexpr double kBandSquares = 0.125;  // white margin before the marker
+constexpr double kBandSquares = 0.125;       // white margin before the marker
 constexpr double kClearOfMarkerBlurs = 2.5;  // the marker's own blurred border reaches so far into the margin
 constexpr double kLeastBandBlurs = 2;
-constexpr int kPixelsPerEdge = 250;     // enough for 3 % of blur; more would cost time only
-constexpr double kClean = 0.97;         // share of variance explained; sawdust and stains fall below
+constexpr int kPixelsPerEdge = 250;  // enough for 3 % of blur; more would cost time only
+constexpr double kClean = 0.97;      // share of variance explained; sawdust and stains fall below
 
 struct Sample {
   double distance_px;
@@ -26,8 +26,8 @@ std::vector<Sample> samples_along(const cv::Mat& bgr, const LinearLight& light, 
   const Point2 along = edge.to_px - edge.from_px;
   const double length = along.norm();
   const Point2 unit = along / length;
-  const double band = std::max(kLeastBandBlurs * rough_blur_px,
-                               kBandSquares * edge.square_px - kClearOfMarkerBlurs * rough_blur_px);
+  const double band =
+      std::max(kLeastBandBlurs * rough_blur_px, kBandSquares * edge.square_px - kClearOfMarkerBlurs * rough_blur_px);
   const int stride = std::max(1, static_cast<int>(std::sqrt(length * band / kPixelsPerEdge)));
   const Point2 middle = (edge.from_px + edge.to_px) / 2;
   const double reach = length / 4 + band;
@@ -48,9 +48,9 @@ std::vector<Sample> samples_along(const cv::Mat& bgr, const LinearLight& light, 
 }
 
 struct StepFit {
-  double level = 0;   // a
-  double step = 0;    // b
-  double at_px = 0;   // d0
+  double level = 0;  // a
+  double step = 0;   // b
+  double at_px = 0;  // d0
   double blur_px = 1;
   double likeness = 0;
 };

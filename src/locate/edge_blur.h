@@ -24,8 +24,9 @@ struct EdgeBlur {
   int edges = 0;         ///< how many edges were clean enough
 };
 
-/// In: rough_blur_px, to keep clear of the markers' own blurred borders. Fits a blurred step I = (1 + g d) (a + b erf((d - d0) / (s sqrt 2))) to the middle half of each edge within the
-/// white margin before the marker, and averages the profiles for the halo.
+/// In: rough_blur_px, to keep clear of the markers' own blurred borders. Fits a blurred step I = (1 + g d) (a + b
+/// erf((d - d0) / (s sqrt 2))) to the middle half of each edge within the white margin before the marker, and averages
+/// the profiles for the halo.
 [[nodiscard]] EdgeBlur edge_blur(const cv::Mat& bgr, const LinearLight& light, const std::vector<PrintedEdge>& edges,
                                  double rough_blur_px);
 

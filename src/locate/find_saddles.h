@@ -25,10 +25,10 @@ struct CardSaddles {
   CardLayout layout;
   std::vector<SeenSaddle> saddles;
   std::vector<NumberTag> tags;
-  int squares_seen = 0;           ///< markers that agree on the card
+  int squares_seen = 0;  ///< markers that agree on the card
   CameraPrior prior;
-  CardFit coarse;                 ///< fitted to the markers: good to a pixel or two
-  std::optional<Pose> mirror;     ///< the other pose of a plane that shows the markers nearly alike
+  CardFit coarse;              ///< fitted to the markers: good to a pixel or two
+  std::optional<Pose> mirror;  ///< the other pose of a plane that shows the markers nearly alike
 };
 
 /// Finds the card by its markers and measures all its visible saddles; usable alone, e.g. to calibrate a camera.

@@ -13,8 +13,8 @@ namespace glintline {
 
 namespace {
 
-constexpr double kLeastSpreadSquares = 5;   // of the saddles, along X and along Y: less leaves the lens unknown
-constexpr double kUselessRmsSquares = 0.02; // the points miss the card by a tenth of a millimetre (wide)
+constexpr double kLeastSpreadSquares = 5;    // of the saddles, along X and along Y: less leaves the lens unknown
+constexpr double kUselessRmsSquares = 0.02;  // the points miss the card by a tenth of a millimetre (wide)
 constexpr double kPoorRmsSquares = 0.006;
 constexpr double kNotableBowSquares = 0.02;
 constexpr int kEdgesLookedAt = 20;
@@ -40,13 +40,15 @@ std::optional<Error> too_little(const CardSaddles& card, const std::vector<doubl
     bottom = std::max(bottom, card.saddles[i].printed.row);
   }
   if (kept < kNeededSaddles) {
-    return Error{Fault::kCardHidden, counted(kept, "crossing") + " of the card's squares clear, " +
-                                         std::to_string(kNeededSaddles) +
-                                         " needed: move back, uncover or clean the card", photo.path};
+    return Error{Fault::kCardHidden,
+                 counted(kept, "crossing") + " of the card's squares clear, " + std::to_string(kNeededSaddles) +
+                     " needed: move back, uncover or clean the card",
+                 photo.path};
   }
   if (right - left < kLeastSpreadSquares || bottom - top < kLeastSpreadSquares) {
-    return Error{Fault::kCardHidden, "only a strip of the card seen, " + std::to_string(right - left + 2) + " by " +
-                                         std::to_string(bottom - top + 2) + " squares: move back or uncover the card",
+    return Error{Fault::kCardHidden,
+                 "only a strip of the card seen, " + std::to_string(right - left + 2) + " by " +
+                     std::to_string(bottom - top + 2) + " squares: move back or uncover the card",
                  photo.path};
   }
   return std::nullopt;
@@ -60,14 +62,16 @@ double square_px(const CardFit& fit, const CardLayout& layout) {
 std::optional<Error> unusable(const CardFit& fit, const CardLayout& layout, const Photo& photo) {
   const double misfit = fit.rms_px / square_px(fit, layout);
   if (!(misfit <= kUselessRmsSquares)) {
-    return Error{Fault::kNotMeasurable, "the card's squares stand " + fixed(misfit * layout.square_mm(), 2) +
-                                            " mm off their places: lay it flat, or print it again",
+    return Error{Fault::kNotMeasurable,
+                 "the card's squares stand " + fixed(misfit * layout.square_mm(), 2) +
+                     " mm off their places: lay it flat, or print it again",
                  photo.path};
   }
   const double tilt = tilt_of(fit.view);
   if (!(tilt <= kLargestTiltRad)) {
-    return Error{Fault::kTilted, "the camera looks on at " + fixed(tilt * 180 / M_PI, 0) +
-                                     " degrees from straight above, 20 at the most: hold it level over the card",
+    return Error{Fault::kTilted,
+                 "the camera looks on at " + fixed(tilt * 180 / M_PI, 0) +
+                     " degrees from straight above, 20 at the most: hold it level over the card",
                  photo.path};
   }
   return std::nullopt;
@@ -129,7 +133,9 @@ bool mirror_excluded(const CardFitter& fitter, const CardSaddles& card, const st
     if (best.weights[i] > 0) some.push_back(seen[i]);
   }
   if (some.size() < kNeededSaddles / 2) return false;
-  return fitter.misfit(some, *card.mirror, best.common_px) - fitter.misfit(some, best.view.camera_from_board, best.common_px) > kHopeless;
+  return fitter.misfit(some, *card.mirror, best.common_px) -
+             fitter.misfit(some, best.view.camera_from_board, best.common_px) >
+         kHopeless;
 }
 
 Solutions solutions_of(const CardFitter& fitter, const CardSaddles& card, const std::vector<Sighting>& seen) {
@@ -173,10 +179,22 @@ ViewVariation mirror_variation(const CameraView& best, const CameraView& mirror,
 
 void settle_camera(CameraView& view, const CardFit& fit, const CameraPrior& prior) {
   view.camera.u_focal_rel = std::sqrt(fit.covariance(kLogFocal, kLogFocal));
-  view.camera.u_centre_px =
-      std::sqrt((fit.covariance(kCentreX, kCentreX) + fit.covariance(kCentreY, kCentreY)) / 2);
+  view.camera.u_centre_px = std::sqrt((fit.covariance(kCentreX, kCentreX) + fit.covariance(kCentreY, kCentreY)) / 2);
   // The picture decides where it is at least twice as sure as what was believed before.
   if (view.camera.u_focal_rel < prior.u_log_focal / 2) view.camera.source = FocalSource::kPicture;
+}
+
+void warn_of_stretch(CardPose& pose, const CardFit& fit, const PrintScale& told) {
+  constexpr double kNotable = 0.002;
+  const double unlike = std::log(fit.print.x / fit.print.y) - std::log(told.x / told.y);
+  const double variance =
+      fit.covariance(kPrintX, kPrintX) + fit.covariance(kPrintY, kPrintY) - 2 * fit.covariance(kPrintX, kPrintY);
+  if (std::abs(unlike) < kNotable || std::abs(unlike) < 3 * std::sqrt(variance)) return;
+  const bool wide = unlike > 0;
+  pose.warnings.push_back(
+      std::string("the print is ") + fixed(100 * std::abs(unlike), 1) + " % longer along its " +
+      (wide ? "width than along its height" : "height than along its width") +
+      (told.measured ? " than its check bars say: measure them again" : ": measure its two check bars"));
 }
 
 void warn(CardPose& pose, const CardFit& fit, double misfit_squares) {
@@ -191,46 +209,51 @@ void warn(CardPose& pose, const CardFit& fit, double misfit_squares) {
   }
 }
 
-}  // namespace
-
-Result<CardPose> locate_card(const Photo& photo, const Setup& setup) {
-  const Result<CardSaddles> card = find_saddles(photo, setup);
-  if (!card) return card.error();
-  std::vector<double> all(card->saddles.size(), 1.0);
-  if (const auto error = too_little(*card, all, photo)) return *error;
-
-  const CardFitter fitter(card->layout, card->prior, setup.print);
-  const std::vector<Sighting> seen = saddle_sightings(*card);
-  const Solutions found = solutions_of(fitter, *card, seen);
+CardPose pose_of(const CardSaddles& card, const CardFitter& fitter, const Solutions& found) {
   const CardFit& fit = found.best;
-  if (const auto error = too_little(*card, fit.weights, photo)) return *error;
-  if (const auto error = unusable(fit, card->layout, photo)) return *error;
-
   CardPose pose;
-  pose.kind = card->layout.kind();
-  pose.square_mm = card->layout.square_mm();
+  pose.kind = card.layout.kind();
+  pose.square_mm = card.layout.square_mm();
   pose.view = fit.view;
-  settle_camera(pose.view, fit, card->prior);
+  settle_camera(pose.view, fit, card.prior);
   pose.variations = fitter.variations(fit);
   pose.print = fit.print;
   pose.bow_mm = fit.bow_x_mm;
   pose.rms_px = fit.rms_px;
   pose.saddles = fit.kept;
   pose.tilt_rad = tilt_of(fit.view);
-  pose.tags = card->tags;
-  pose.warnings = card->prior.warnings;
-  const double square = square_px(fit, card->layout);
-  static const LinearLight kLight;
-  const EdgeBlur blur =
-      edge_blur(photo.bgr, kLight, printed_edges(*card, fit.weights, square), median_blur(*card));
-  pose.blur_px = blur.blur_px;
-  pose.overshoot = blur.overshoot;
-  warn(pose, fit, fit.rms_px / square);
+  pose.tags = card.tags;
+  pose.warnings = card.prior.warnings;
   constexpr double kNotable = 0.02;
   if (const double probability = mirror_probability(found); probability > kNotable) {
     pose.variations.push_back(mirror_variation(fit.view, found.mirror->view, probability));
     pose.warnings.push_back("the tilt cannot be told from its mirror image: the uncertainty covers both");
   }
+  return pose;
+}
+
+}  // namespace
+
+Result<CardPose> locate_card(const Photo& photo, const Setup& setup) {
+  const Result<CardSaddles> card = find_saddles(photo, setup);
+  if (!card) return card.error();
+  const std::vector<double> all(card->saddles.size(), 1.0);
+  if (const auto error = too_little(*card, all, photo)) return *error;
+
+  const CardFitter fitter(card->layout, card->prior, setup.print);
+  const Solutions found = solutions_of(fitter, *card, saddle_sightings(*card));
+  const CardFit& fit = found.best;
+  if (const auto error = too_little(*card, fit.weights, photo)) return *error;
+  if (const auto error = unusable(fit, card->layout, photo)) return *error;
+
+  CardPose pose = pose_of(*card, fitter, found);
+  const double square = square_px(fit, card->layout);
+  static const LinearLight kLight;
+  const EdgeBlur blur = edge_blur(photo.bgr, kLight, printed_edges(*card, fit.weights, square), median_blur(*card));
+  pose.blur_px = blur.blur_px;
+  pose.overshoot = blur.overshoot;
+  warn(pose, fit, fit.rms_px / square);
+  warn_of_stretch(pose, fit, setup.print);
   return pose;
 }
 

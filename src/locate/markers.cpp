@@ -151,11 +151,10 @@ Found look(const Photo& photo, const Attempt& attempt) {
 
 // Other widely printed families. Those of few bits find themselves in any texture, so they must show more markers.
 bool shows_another_family(const cv::Mat& bgr) {
-  constexpr std::array<int, 9> kFamilies{cv::aruco::DICT_6X6_1000,     cv::aruco::DICT_5X5_1000,
-                                         cv::aruco::DICT_7X7_1000,     cv::aruco::DICT_ARUCO_ORIGINAL,
-                                         cv::aruco::DICT_4X4_1000,     cv::aruco::DICT_APRILTAG_16h5,
-                                         cv::aruco::DICT_APRILTAG_25h9, cv::aruco::DICT_APRILTAG_36h10,
-                                         cv::aruco::DICT_APRILTAG_36h11};
+  constexpr std::array<int, 9> kFamilies{
+      cv::aruco::DICT_6X6_1000,       cv::aruco::DICT_5X5_1000,       cv::aruco::DICT_7X7_1000,
+      cv::aruco::DICT_ARUCO_ORIGINAL, cv::aruco::DICT_4X4_1000,       cv::aruco::DICT_APRILTAG_16h5,
+      cv::aruco::DICT_APRILTAG_25h9,  cv::aruco::DICT_APRILTAG_36h10, cv::aruco::DICT_APRILTAG_36h11};
   constexpr std::size_t kConvincing = 4;
   const Attempt attempt{1300, 7, 23};
   auto parameters = detector_parameters(attempt);
@@ -173,14 +172,16 @@ bool shows_another_family(const cv::Mat& bgr) {
 Error refusal(const Photo& photo, const Found& best) {
   const std::string needed = std::to_string(kNeededSquares) + " needed";
   if (best.seen > 2 && best.card.markers.size() * 2 < static_cast<std::size_t>(best.seen)) {
-    return {Fault::kWrongCard,
-            counted(best.seen, "marker") + " seen, but not placed as on the card: use one sheet printed by this program",
-            photo.path};
+    return {
+        Fault::kWrongCard,
+        counted(best.seen, "marker") + " seen, but not placed as on the card: use one sheet printed by this program",
+        photo.path};
   }
   if (best.seen > 0) {
     const int squares = std::max<int>(1, static_cast<int>(best.card.markers.size()));
-    return {Fault::kCardHidden, counted(squares, "square") + " of the card seen, " + needed +
-                                    ": move back or uncover the card", photo.path};
+    return {Fault::kCardHidden,
+            counted(squares, "square") + " of the card seen, " + needed + ": move back or uncover the card",
+            photo.path};
   }
   if (best.strangers > 0 || shows_another_family(photo.bgr)) {
     return {Fault::kWrongCard, "markers of another board seen, none of the card's: put the card in the picture",

@@ -19,10 +19,10 @@ struct SeenMarker {
 /// The markers that agree on one card.
 struct CardMarkers {
   CardKind kind = CardKind::kWide;
-  std::vector<SeenMarker> markers;      ///< of the card; at least kNeededSquares
+  std::vector<SeenMarker> markers;  ///< of the card; at least kNeededSquares
   std::vector<NumberTag> tags;
-  Eigen::Matrix3d px_from_squares;      ///< homography from board squares (side = 1) to pixels, without distortion
-  double corner_u_px = 1;               ///< standard uncertainty of a corner coordinate, full-size pixels
+  Eigen::Matrix3d px_from_squares;  ///< homography from board squares (side = 1) to pixels, without distortion
+  double corner_u_px = 1;           ///< standard uncertainty of a corner coordinate, full-size pixels
 };
 
 /// Fewest markers a card is accepted from: four settle a homography, the rest are there to contradict wrong ones.

@@ -33,11 +33,21 @@ cv::Mat reduced_green(const cv::Mat& bgr, int factor) {
   cv::Mat reduced(bgr.rows / factor, bgr.cols / factor, CV_8UC1);
   for (int y = 0; y < reduced.rows; ++y) {
     switch (factor) {
-      case 1: reduce_row<1>(bgr, factor, y, reduced); break;
-      case 2: reduce_row<2>(bgr, factor, y, reduced); break;
-      case 3: reduce_row<3>(bgr, factor, y, reduced); break;
-      case 4: reduce_row<4>(bgr, factor, y, reduced); break;
-      default: reduce_row<0>(bgr, factor, y, reduced); break;
+      case 1:
+        reduce_row<1>(bgr, factor, y, reduced);
+        break;
+      case 2:
+        reduce_row<2>(bgr, factor, y, reduced);
+        break;
+      case 3:
+        reduce_row<3>(bgr, factor, y, reduced);
+        break;
+      case 4:
+        reduce_row<4>(bgr, factor, y, reduced);
+        break;
+      default:
+        reduce_row<0>(bgr, factor, y, reduced);
+        break;
     }
   }
   return reduced;

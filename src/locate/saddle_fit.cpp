@@ -65,11 +65,11 @@ struct Geometry {
   Eigen::Matrix2f squares_from_px;
   Eigen::Vector2f normal_u;  // unit normals of the two edges
   Eigen::Vector2f normal_v;
-  float half_squares = 0;    // half window, in squares
+  float half_squares = 0;     // half window, in squares
   Eigen::Vector2f window_px;  // half the window's bounding box, px
-  float half_px = 0;         // half window at its narrowest
-  float reach_px = 0;        // how far the saddle may lie from the guess
-  int one_in = 1;            // off the edges one of so many pixels takes part
+  float half_px = 0;          // half window at its narrowest
+  float reach_px = 0;         // how far the saddle may lie from the guess
+  int one_in = 1;             // off the edges one of so many pixels takes part
   float polarity = 1;
 };
 
@@ -100,8 +100,8 @@ enum class Sampling {
   kEdges,  ///< every pixel along the edges, one_in elsewhere: for measuring it
 };
 
-/// The pixels of the window about `centre_px`, and `slack_px` around it for a centre that moves. The choice of pixels is
-/// symmetric about the centre (to a pixel's fraction), as the misfits of spread ink and sharpening are: these then
+/// The pixels of the window about `centre_px`, and `slack_px` around it for a centre that moves. The choice of pixels
+/// is symmetric about the centre (to a pixel's fraction), as the misfits of spread ink and sharpening are: these then
 /// cannot pull it aside.
 std::optional<Patch> patch_around(const cv::Mat& bgr, const LinearLight& light, const Point2& centre_px, float slack_px,
                                   const Geometry& g, Sampling sampling) {
@@ -127,8 +127,8 @@ std::optional<Patch> patch_around(const cv::Mat& bgr, const LinearLight& light, 
       if (!on_lattice && sampling == Sampling::kThin) continue;
       const Eigen::Vector2f at(static_cast<float>(i), static_cast<float>(j));
       const Eigen::Vector2f from_centre = at - rest;
-      const bool on_edge = std::abs(g.normal_u.dot(from_centre)) < kEdgeBandPx ||
-                           std::abs(g.normal_v.dot(from_centre)) < kEdgeBandPx;
+      const bool on_edge =
+          std::abs(g.normal_u.dot(from_centre)) < kEdgeBandPx || std::abs(g.normal_v.dot(from_centre)) < kEdgeBandPx;
       if (!on_lattice && !on_edge) continue;
       const Eigen::Vector2f uv = g.squares_from_px * from_centre;
       if (std::abs(uv.x()) > half_u || std::abs(uv.y()) > half_v) continue;
@@ -144,7 +144,6 @@ std::optional<Patch> patch_around(const cv::Mat& bgr, const LinearLight& light, 
 struct Normal {
   Matrix jtj = Matrix::Zero();
   Vector jtr = Vector::Zero();
-  Matrix noise = Matrix::Zero();  // what white noise of unit variance puts into jtr
   float weight = 0;
   float residual = 0;  // sum of w r^2
   float level = 0;     // sum of w I
@@ -155,17 +154,20 @@ struct Normal {
 class Fit {
  public:
   Fit(const Patch& patch, const Geometry& geometry) : patch_(patch), g_(geometry) {
+    root_weights_.reserve(patch.x.size());
     rows_.resize(static_cast<Eigen::Index>(patch.x.size()), kParameters + 1);
   }
 
   [[nodiscard]] Normal normal(const Vector& p) {
     Normal n;
     Eigen::Index used = 0;
+    root_weights_.clear();
     for (std::size_t i = 0; i < patch_.x.size(); ++i) {
       const float w = weight(patch_.x[i] - p[kX], patch_.y[i] - p[kY]);
       if (w <= 0) continue;
       const float level = patch_.level[i];
-      const float r = row(p, i, std::sqrt(w), rows_.data() + used * (kParameters + 1));
+      root_weights_.push_back(std::sqrt(w));
+      const float r = row(p, i, root_weights_.back(), rows_.data() + used * (kParameters + 1));
       n.weight += w;
       n.residual += w * r * r;
       n.level += w * level;
@@ -180,17 +182,12 @@ class Fit {
     return n;
   }
 
-  /// The same with `noise` filled in.
-  [[nodiscard]] Normal normal_with_noise(const Vector& p) {
-    Normal n = normal(p);
-    Eigen::Index used = 0;
-    for (std::size_t i = 0; i < patch_.x.size(); ++i) {
-      const float w = weight(patch_.x[i] - p[kX], patch_.y[i] - p[kY]);
-      if (w > 0) rows_.row(used++) *= std::sqrt(w);
-    }
-    const auto taken = rows_.topLeftCorner(used, kParameters);
-    n.noise = taken.transpose() * taken;
-    return n;
+  /// What white noise of unit variance puts into `jtr` of the last call of normal().
+  [[nodiscard]] Matrix noise() {
+    // The rows hold a root of the weight already; their products want the whole weight once more.
+    auto taken = rows_.topLeftCorner(static_cast<Eigen::Index>(root_weights_.size()), kParameters);
+    for (std::size_t i = 0; i < root_weights_.size(); ++i) taken.row(static_cast<Eigen::Index>(i)) *= root_weights_[i];
+    return taken.transpose() * taken;
   }
 
   /// Levels at a given centre and blur, by two passes over the fading window.
@@ -257,6 +254,7 @@ class Fit {
   const Patch& patch_;
   const Geometry& g_;
   Eigen::Matrix<float, Eigen::Dynamic, kParameters + 1, Eigen::RowMajor> rows_;
+  std::vector<float> root_weights_;
 };
 
 // One damped step; false where the equations break down.
@@ -275,14 +273,14 @@ bool advance(const Normal& n, float widest_blur, Vector& p, float& moved) {
   return true;
 }
 
-SaddleFit fit_of(const Vector& p, const Normal& n, const cv::Point& origin) {
+SaddleFit fit_of(const Vector& p, const Normal& n, const Matrix& noise, const cv::Point& origin) {
   SaddleFit fit;
   fit.px = Point2(origin.x + static_cast<double>(p[kX]), origin.y + static_cast<double>(p[kY]));
   fit.blur_px = p[kBlur];
   fit.contrast = p[kStep] / p[kLevel];
   const double variance = n.residual / n.weight * n.pixels / std::max(1, n.pixels - static_cast<int>(kParameters));
   const Matrix inverse = n.jtj.ldlt().solve(Matrix::Identity());
-  const Matrix covariance = inverse * n.noise * inverse;
+  const Matrix covariance = inverse * noise * inverse;
   fit.u_px = std::sqrt(variance * (covariance(kX, kX) + covariance(kY, kY)) / 2);
   const double spread = n.square - n.level * n.level / n.weight;
   fit.likeness = spread > 0 ? 1 - n.residual / spread : 0;
@@ -298,7 +296,7 @@ struct Start {
 /// How an iteration samples and when it ends.
 struct Pass {
   Sampling sampling;
-  float reach_px;   // the centre may move so far
+  float reach_px;  // the centre may move so far
   float settled_px;
   int most_steps;
 };
@@ -315,12 +313,15 @@ std::optional<SaddleFit> settled(const cv::Mat& bgr, const LinearLight& light, c
   p[kBlur] = start.blur_px;
   fit.start_levels(p);
   float moved = 1;
+  Normal last;
   for (int i = 0; i < pass.most_steps && moved > pass.settled_px; ++i) {
-    if (!advance(fit.normal(p), geometry.half_px, p, moved)) return std::nullopt;
+    last = fit.normal(p);
+    if (!advance(last, geometry.half_px, p, moved)) return std::nullopt;
     if (!((p.head<2>() - begin).norm() <= pass.reach_px)) return std::nullopt;
   }
   if (!(p[kStep] > 0) || !(p[kLevel] > 0)) return std::nullopt;
-  return fit_of(p, pass.sampling == Sampling::kEdges ? fit.normal_with_noise(p) : fit.normal(p), patch->origin);
+  // The last step is so short that misfit and derivatives before it serve for the solution.
+  return fit_of(p, last, fit.noise(), patch->origin);
 }
 
 }  // namespace

@@ -18,11 +18,11 @@ struct SaddleGuess {
 /// A saddle as measured.
 struct SaddleFit {
   Point2 px = Point2::Zero();
-  double u_px = 0;        ///< standard uncertainty per coordinate from the pixels' own misfit; neighbouring pixels'
-                          ///< noise is taken as independent, so it is a lower bound
-  double blur_px = 0;     ///< standard deviation of the blur, in linear light
-  double likeness = 0;    ///< share of the window's variance that the model explains, 1 = all
-  double contrast = 0;    ///< half the step over the mean level
+  double u_px = 0;      ///< standard uncertainty per coordinate from the pixels' own misfit; neighbouring pixels'
+                        ///< noise is taken as independent, so it is a lower bound
+  double blur_px = 0;   ///< standard deviation of the blur, in linear light
+  double likeness = 0;  ///< share of the window's variance that the model explains, 1 = all
+  double contrast = 0;  ///< half the step over the mean level
 };
 
 /// Fits the blurred crossing of two square edges to the pixels around `guess`, in linear light:

@@ -23,8 +23,8 @@ std::vector<Tag> apriltags(const cv::Mat& bgr) {
   cv::cvtColor(bgr, grey, cv::COLOR_BGR2GRAY);
   image_u8_t image{grey.cols, grey.rows, static_cast<std::int32_t>(grey.step), grey.data};
   const std::unique_ptr<apriltag_family_t, decltype(&tag36h11_destroy)> family(tag36h11_create(), tag36h11_destroy);
-  const std::unique_ptr<apriltag_detector_t, decltype(&apriltag_detector_destroy)> detector(
-      apriltag_detector_create(), apriltag_detector_destroy);
+  const std::unique_ptr<apriltag_detector_t, decltype(&apriltag_detector_destroy)> detector(apriltag_detector_create(),
+                                                                                            apriltag_detector_destroy);
   detector->quad_decimate = 1;
   detector->nthreads = 1;
   apriltag_detector_add_family_bits(detector.get(), family.get(), 1);

@@ -16,14 +16,30 @@ constexpr int kHeight = 30;
 cv::Mat upright_picture(const cv::Mat& stored, int orientation) {
   cv::Mat upright;
   switch (orientation) {
-    case 2: cv::flip(stored, upright, 1); return upright;
-    case 3: cv::rotate(stored, upright, cv::ROTATE_180); return upright;
-    case 4: cv::flip(stored, upright, 0); return upright;
-    case 5: cv::transpose(stored, upright); return upright;
-    case 6: cv::rotate(stored, upright, cv::ROTATE_90_CLOCKWISE); return upright;
-    case 7: cv::rotate(stored, upright, cv::ROTATE_180); cv::transpose(upright, upright); return upright;
-    case 8: cv::rotate(stored, upright, cv::ROTATE_90_COUNTERCLOCKWISE); return upright;
-    default: return stored;
+    case 2:
+      cv::flip(stored, upright, 1);
+      return upright;
+    case 3:
+      cv::rotate(stored, upright, cv::ROTATE_180);
+      return upright;
+    case 4:
+      cv::flip(stored, upright, 0);
+      return upright;
+    case 5:
+      cv::transpose(stored, upright);
+      return upright;
+    case 6:
+      cv::rotate(stored, upright, cv::ROTATE_90_CLOCKWISE);
+      return upright;
+    case 7:
+      cv::rotate(stored, upright, cv::ROTATE_180);
+      cv::transpose(upright, upright);
+      return upright;
+    case 8:
+      cv::rotate(stored, upright, cv::ROTATE_90_COUNTERCLOCKWISE);
+      return upright;
+    default:
+      return stored;
   }
 }
 

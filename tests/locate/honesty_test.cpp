@@ -56,9 +56,9 @@ BoardScene drawn_scene(const Knowledge& known, std::uint64_t seed) {
   const double unlike = u_unlike * normal(random);
   scene.print_x = 1 + common + unlike;
   scene.print_y = 1 + common - unlike;
-  scene.view.camera_from_board = testing::camera_over({52.5 + 4 * normal(random), 37.5 + 3 * normal(random)},
-                                                      100 + 10 * uniform(random), 0.26 * uniform(random),
-                                                      6.28 * uniform(random), 6.28 * uniform(random));
+  scene.view.camera_from_board =
+      testing::camera_over({52.5 + 4 * normal(random), 37.5 + 3 * normal(random)}, 100 + 10 * uniform(random),
+                           0.26 * uniform(random), 6.28 * uniform(random), 6.28 * uniform(random));
   scene.blur_px = 0.7 + uniform(random);
   scene.noise_8bit = 1 + 3 * uniform(random);
   scene.ink_spread_mm = 0.015 * uniform(random);

@@ -21,8 +21,7 @@ BoardScene wide_scene(double tilt_deg = 4, double roll_deg = 8) {
   BoardScene scene;
   scene.size = cv::Size(2000, 1500);
   scene.view.camera = testing::plain_camera(1500, scene.size);
-  scene.view.camera_from_board =
-      testing::camera_over({52.5, 37.5}, 95, tilt_deg * kDegree, 0.8, roll_deg * kDegree);
+  scene.view.camera_from_board = testing::camera_over({52.5, 37.5}, 95, tilt_deg * kDegree, 0.8, roll_deg * kDegree);
   scene.noise_8bit = 2;
   return scene;
 }
@@ -37,7 +36,8 @@ double worst_length_error(const BoardScene& scene, const CameraView& view, doubl
   };
   const Point2 origin = seen(middle);
   double worst = 0;
-  for (const Point2& off : {Point2(reach.x(), 0), Point2(0, reach.y()), Point2(-reach.x(), reach.y()), Point2(-reach)}) {
+  for (const Point2& off :
+       {Point2(reach.x(), 0), Point2(0, reach.y()), Point2(-reach.x(), reach.y()), Point2(-reach)}) {
     worst = std::max(worst, std::abs((seen(middle + off) - origin).norm() - off.norm()));
   }
   return worst;
@@ -46,7 +46,9 @@ double worst_length_error(const BoardScene& scene, const CameraView& view, doubl
 double standard_uncertainty(const CardPose& pose, const BoardScene& scene, double height_mm) {
   const Point2 a = scene.view.pixel(Point3(0.4 * scene.layout.width_mm(), 0.5 * scene.layout.height_mm(), -height_mm));
   const Point2 b = scene.view.pixel(Point3(0.6 * scene.layout.width_mm(), 0.5 * scene.layout.height_mm(), -height_mm));
-  const auto length = [&](const CameraView& v) { return (v.at_height(b, height_mm) - v.at_height(a, height_mm)).norm(); };
+  const auto length = [&](const CameraView& v) {
+    return (v.at_height(b, height_mm) - v.at_height(a, height_mm)).norm();
+  };
   double sum = 0;
   for (const ViewVariation& v : pose.variations) sum += std::pow(length(v.view) - length(pose.view), 2);
   return std::sqrt(sum);
@@ -170,10 +172,14 @@ TEST(LocateCard, AppliesTheCameraFileInEveryOrientation) {
   for (const int orientation : {1, 3, 6, 8}) {
     Photo photo;
     photo.exif.orientation = orientation;
-    if (orientation == 3) cv::rotate(stored, photo.bgr, cv::ROTATE_180);
-    else if (orientation == 6) cv::rotate(stored, photo.bgr, cv::ROTATE_90_CLOCKWISE);
-    else if (orientation == 8) cv::rotate(stored, photo.bgr, cv::ROTATE_90_COUNTERCLOCKWISE);
-    else photo.bgr = stored;
+    if (orientation == 3)
+      cv::rotate(stored, photo.bgr, cv::ROTATE_180);
+    else if (orientation == 6)
+      cv::rotate(stored, photo.bgr, cv::ROTATE_90_CLOCKWISE);
+    else if (orientation == 8)
+      cv::rotate(stored, photo.bgr, cv::ROTATE_90_COUNTERCLOCKWISE);
+    else
+      photo.bgr = stored;
     const auto pose = locate_card(photo, setup);
     ASSERT_TRUE(pose) << orientation << ": " << pose.error().what;
     EXPECT_LT(pose->rms_px, 0.12) << orientation;
@@ -206,6 +212,17 @@ TEST(LocateCard, TakesTheMeasuredPrintForTrueMillimetres) {
   ASSERT_TRUE(pose) << pose.error().what;
   EXPECT_LT(worst_length_error(scene, pose->view, 0), 0.01);
   EXPECT_LT(worst_length_error(scene, pose->view, 5.5), 0.01);
+}
+
+TEST(LocateCard, NoticesAPrintThatIsStretchedUnlike) {
+  BoardScene scene = wide_scene(3);
+  scene.print_x = 1.006;
+  scene.print_y = 0.999;
+  const auto pose = locate_card(testing::photographed(scene, 26), glintline::Setup{});
+  ASSERT_TRUE(pose) << pose.error().what;
+  EXPECT_NEAR(pose->print.x / pose->print.y, 1.006 / 0.999, 0.001);
+  ASSERT_FALSE(pose->warnings.empty());
+  EXPECT_NE(pose->warnings[0].find("0.7 % longer along its width"), std::string::npos) << pose->warnings[0];
 }
 
 TEST(LocateCard, ReadsNumberTagsBesideTheCutters) {
@@ -310,7 +327,8 @@ TEST(LocateCard, RefusesMarkersThatDoNotStandAsOnTheCard) {
     const int y0 = 150 + (place * 3 % 7) * 170;
     for (int v = 0; v < 80; ++v) {
       for (int u = 0; u < 80; ++u) {
-        photo.bgr.at<cv::Vec3b>(y0 + v, x0 + u) = modules[v / 10][u / 10] ? cv::Vec3b(235, 235, 235) : cv::Vec3b(20, 20, 20);
+        photo.bgr.at<cv::Vec3b>(y0 + v, x0 + u) =
+            modules[v / 10][u / 10] ? cv::Vec3b(235, 235, 235) : cv::Vec3b(20, 20, 20);
       }
     }
     ++place;

@@ -102,7 +102,8 @@ TEST(SaddleFit, IsUnbiasedAtAnyScaleTurnTiltAndBlur) {
         const Tally tally = errors_in(scene);
         ASSERT_GE(tally.seen, 6) << um_per_px << " um/px, roll " << roll;
         // Unturned, all edges fall alike in their pixels and nothing averages.
-        EXPECT_LE(tally.mean().norm(), roll == 0 && blur < 1 ? kSharpPx : kNoiseFreePx) << um_per_px << " um/px, roll " << roll << ", blur " << blur;
+        EXPECT_LE(tally.mean().norm(), roll == 0 && blur < 1 ? kSharpPx : kNoiseFreePx)
+            << um_per_px << " um/px, roll " << roll << ", blur " << blur;
         EXPECT_LE(tally.worst_px, blur < 1 ? kSharpPx : 1.5 * kNoiseFreePx)
             << um_per_px << " um/px, roll " << roll << ", blur " << blur;
       }

@@ -26,24 +26,24 @@ struct LooseTag {
 /// The reference card before a camera: what is printed, how it lies, how it is lit and what the camera does to it.
 struct BoardScene {
   CardLayout layout = CardLayout(CardKind::kWide);
-  CameraView view;              ///< true camera and pose; board frame in true mm
+  CameraView view;  ///< true camera and pose; board frame in true mm
   cv::Size size{1600, 1200};
-  double bow_x_mm = 0;          ///< lift of the left and right ends over the middle, quadratic
+  double bow_x_mm = 0;  ///< lift of the left and right ends over the middle, quadratic
   double bow_y_mm = 0;
-  double print_x = 1;           ///< true over nominal length
+  double print_x = 1;  ///< true over nominal length
   double print_y = 1;
-  double ink_spread_mm = 0;     ///< how far black grows over white on every edge of squares and modules
-  double black = 0.04;          ///< reflectances, linear light
+  double ink_spread_mm = 0;  ///< how far black grows over white on every edge of squares and modules
+  double black = 0.04;       ///< reflectances, linear light
   double white = 0.75;
   double table = 0.18;
   cv::Vec3d field{0.40, 0.06, 0.007};  ///< blue, green, red
-  double light_gradient = 0;    ///< relative change of the light from the left to the right side of the picture
+  double light_gradient = 0;           ///< relative change of the light from the left to the right side of the picture
   std::vector<BoardPatch> covers;
   std::vector<BoardPatch> shadows;
   std::vector<LooseTag> tags;
-  double blur_px = 1;           ///< standard deviation, Gaussian, in linear light
-  double sharpen = 0;           ///< unsharp mask of 1.4 px in encoded levels
-  double noise_8bit = 0;        ///< standard deviation, white, in encoded levels
+  double blur_px = 1;     ///< standard deviation, Gaussian, in linear light
+  double sharpen = 0;     ///< unsharp mask of 1.4 px in encoded levels
+  double noise_8bit = 0;  ///< standard deviation, white, in encoded levels
   std::uint64_t seed = 1;
 };
 
