@@ -31,6 +31,7 @@ class OptionReader {
     take(
         options_.printed, "--printed", [](const std::string& text) { return parse_printed(text); },
         [this](const PrintScale& print) { setup_.print = print; });
+    take(options_.square, "--square", parse_square, [this](double square_mm) { setup_.card_square_mm = square_mm; });
     take(options_.pitch, "--pitch", parse_pitch, [this](double pitch_mm) { sheet_.geometry.pitch_mm = pitch_mm; });
     if (!options_.view.empty()) setup_.view = options_.view == "plan" ? ViewKind::kPlan : ViewKind::kProfile;
     if (failed_) return *failed_;

@@ -20,6 +20,7 @@ struct LookOptions {
   std::string stand_off;
   std::string pitch;
   std::string printed;
+  std::string square;
   std::string view;
   bool verbose = false;  ///< the table shows every reason
 };

@@ -7,6 +7,7 @@
 
 #include "cli/card_command.h"
 #include "cli/exit_code.h"
+#include "cli/lens_command.h"
 #include "cli/look_command.h"
 #include "pipeline/inspect.h"
 #include "report/words.h"
@@ -39,6 +40,7 @@ void add_look(CLI::App& app, LookOptions& options) {
                    "Height of the upper outer face (profile) or of the top plates (plan) over the card, mm: 5.5+-0.3");
   look->add_option("--pitch", options.pitch, "The chain's true pitch, mm: 9.32");
   look->add_option("--printed", options.printed, "Check bars as measured on the print, mm: 99.8x100.1");
+  look->add_option("--square", options.square, "Side of the card's squares, where it was drawn in another size, mm");
   look->add_option("--view", options.view, "How the pictures look at the chain; told from the picture if not given")
       ->check(CLI::IsMember({"profile", "plan"}));
   look->footer(footer(kLookExamples));
@@ -66,6 +68,18 @@ void add_card(CLI::App& app, CardCommandOptions& options) {
              "  glintline card --tags 1-36\n"));
 }
 
+void add_lens(CLI::App& app, LensOptions& options) {
+  CLI::App* lens = app.add_subcommand("lens", "Learn a camera from 6 or more photographs of the card");
+  lens->add_option("photo", options.photos, "JPEG or PNG files, or folders of them")->required();
+  lens->add_option("--output", options.output, "Camera file to write; else one named after the camera, in calib/");
+  lens->add_option("--printed", options.printed, "Check bars as measured on the print, mm: 99.8x100.1");
+  lens->add_option("--square", options.square, "Side of the card's squares, where it was drawn in another size, mm");
+  lens->footer(footer(
+      "Lay the card flat and alone, as far away as the cutters will be, and photograph it 8 to 15 times without\n"
+      "zooming: straight from above, then tilted by 20 to 30 degrees towards each side, the picture's corners filled.\n"
+      "Examples:\n  glintline lens card-pictures/\n  glintline lens --output macro.yml a*.jpg\n"));
+}
+
 /// CLI11's complaint in one line with what to do.
 ExitCode usage_error(const CLI::App& app, const CLI::ParseError& error) {
   const auto chosen = app.get_subcommands();
@@ -79,14 +93,16 @@ ExitCode run(int count, char** words) {
                "glintline");
   LookOptions look_options;
   CardCommandOptions card_options;
+  LensOptions lens_options;
   bool verbose = false;
   app.set_version_flag("--version", std::string("glintline ") + program_version());
   app.add_flag("-v,--verbose", verbose, "Show every reason, and tell on standard error what is going on");
   app.require_subcommand(1);
   app.fallthrough();
-  app.footer(footer("More:\n  glintline look --help\n  glintline card --help\n"));
+  app.footer(footer("More:\n  glintline look --help\n  glintline card --help\n  glintline lens --help\n"));
   add_look(app, look_options);
   add_card(app, card_options);
+  add_lens(app, lens_options);
   try {
     app.parse(count, words);
   } catch (const CLI::Success& help_or_version) {
@@ -97,6 +113,7 @@ ExitCode run(int count, char** words) {
   }
   if (verbose) spdlog::set_level(spdlog::level::info);
   look_options.verbose = verbose;
+  if (app.got_subcommand("lens")) return learn_camera(lens_options);
   return app.got_subcommand("look") ? look(look_options) : draw_sheet(card_options);
 }
 

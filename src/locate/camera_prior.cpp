@@ -143,6 +143,11 @@ Camera upright_camera(const Camera& stored, int width, int height, int orientati
   return upright;
 }
 
+Point2 stored_pixel(const Point2& upright, int width, int height, int orientation) {
+  const Turn turn = turn_of(orientation, width, height);
+  return turn.axes.transpose() * (upright - turn.offset);
+}
+
 CameraPrior camera_prior(const Photo& photo, const Setup& setup, double mm_per_px) {
   if (!setup.camera) return without_file(photo, mm_per_px);
   const cv::Size size = photo.stored_size();

@@ -12,6 +12,9 @@ namespace glintline {
 /// sees it. Exact: the four-fold turns and mirrors move the centre and turn the tangential coefficients.
 [[nodiscard]] Camera upright_camera(const Camera& stored, int width, int height, int orientation);
 
+/// Where a pixel of the upright picture lies in the stored one of width x height.
+[[nodiscard]] Point2 stored_pixel(const Point2& upright, int width, int height, int orientation);
+
 /// What is believed of the camera before the card is looked at: the expected values, each with its standard
 /// uncertainty. The camera's own u_focal_rel and u_centre_px are filled in accordingly.
 struct CameraPrior {

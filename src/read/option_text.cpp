@@ -147,4 +147,11 @@ Result<double> parse_pitch(std::string_view text) {
   return value;
 }
 
+Result<double> parse_square(std::string_view text) {
+  const Result<double> value = parse_number(without_mm(text));
+  if (!value) return value;
+  if (std::string what = complaint(*value, kSquareRange); !what.empty()) return bad("square " + what);
+  return value;
+}
+
 }  // namespace glintline

@@ -24,6 +24,7 @@ struct LengthRange {
   double most_mm;
 };
 inline constexpr LengthRange kPitchRange{5, 20};      ///< 1/4 in is 6.35 mm, 3/4 in is 19.05 mm
+inline constexpr LengthRange kSquareRange{1, 20};     ///< what cards are drawn in (card/layout.h)
 inline constexpr LengthRange kStandOffRange{-5, 60};  ///< a hair under the card up to a chain on the bar before it
 
 /// A plain decimal number with a point, the whole of `text` but for spaces around it, whatever the locale. Fails
@@ -49,6 +50,9 @@ inline constexpr LengthRange kStandOffRange{-5, 60};  ///< a hair under the card
 
 /// --pitch MM: true pitch of the chain.
 [[nodiscard]] Result<double> parse_pitch(std::string_view text);
+
+/// --square MM: nominal side of the card's squares.
+[[nodiscard]] Result<double> parse_square(std::string_view text);
 
 /// Nothing where `value_mm` lies in `range`, else what is wrong with it and which unit it may have been given in.
 [[nodiscard]] std::string complaint(double value_mm, const LengthRange& range);

@@ -31,7 +31,7 @@ Entries read_entries(TomlTable& table, Setup& setup) {
   entries.chain = table.text("chain");
   entries.pitch_mm = table.length("pitch_mm", kPitchRange);
   setup.stand_off = table.known_length("standoff_mm", kStandOffRange, kStandOffU95Mm);
-  setup.card_square_mm = table.length("card_square_mm", {1, 20});
+  setup.card_square_mm = table.length("card_square_mm", kSquareRange);
   setup.view = table.choice<ViewKind>("view", {{"profile", ViewKind::kProfile}, {"plan", ViewKind::kPlan}});
   read_print(table, setup);
   return entries;

@@ -255,5 +255,14 @@ TEST(Program, OnATerminalLinesFitAndSignsFollowTheLanguage) {
   for (const char c : plain.out) EXPECT_LT(static_cast<unsigned char>(c), 0x80);
 }
 
+TEST(Program, LearnsNoCameraFromOnePhotographAndSaysWhatIsNeeded) {
+  const Outcome one = run({"lens", std::string(GLINTLINE_SOURCE_DIR) + "/samples/photos/profile-wide-1.jpg"});
+  EXPECT_EQ(one.code, static_cast<int>(ExitCode::kAllRefused)) << one.err;
+  EXPECT_THAT(one.out, HasSubstr("6 needed"));
+  const Outcome inches = run({"lens", "--square", "0.2", GLINTLINE_SOURCE_DIR});
+  EXPECT_EQ(inches.code, static_cast<int>(ExitCode::kUsage));
+  EXPECT_THAT(inches.err, HasSubstr("--square 0.2"));
+}
+
 }  // namespace
 }  // namespace glintline
