@@ -32,7 +32,8 @@ Result<Setup> setup_of(const LensOptions& options) {
   }
   if (!options.square.empty()) {
     const Result<double> square = parse_square(options.square);
-    if (!square.ok()) return Error{square.error().fault, square.error().what, std::string("--square ") + options.square};
+    if (!square.ok())
+      return Error{square.error().fault, square.error().what, std::string("--square ") + options.square};
     setup.card_square_mm = *square;
   }
   return setup;
@@ -99,9 +100,9 @@ ExitCode learn_camera(const LensOptions& options) {
     complain(written.error());
     return ExitCode::kCannotWrite;
   }
-  return told(lens, "\nCamera file: " + printable(place.string()) + "\nPicture:     " +
-                        printable(picture_beside(place).string()) + "\nUse it:      glintline look --camera " +
-                        printable(place.string()) + " PHOTO...\n");
+  return told(lens, "\nCamera file: " + printable(place.string()) +
+                        "\nPicture:     " + printable(picture_beside(place).string()) +
+                        "\nUse it:      glintline look --camera " + printable(place.string()) + " PHOTO...\n");
 }
 
 }  // namespace glintline

@@ -122,8 +122,8 @@ void warn_of_tilt(LensCalibration& lens) {
   }
   const double u = lens.camera.u_focal_rel;
   if (u <= kGoodFocalU && steepest >= kGoodTiltRad) return;
-  lens.warnings.push_back("the focal length is known to +-" + fixed(100 * kCoverage * u, 1) + " %, the steepest tilt is " +
-                          fixed(steepest / kDegree, 0) +
+  lens.warnings.push_back("the focal length is known to +-" + fixed(100 * kCoverage * u, 1) +
+                          " %, the steepest tilt is " + fixed(steepest / kDegree, 0) +
                           " degrees: add photographs tilted by 20 to 30 degrees towards each side");
 }
 

@@ -16,7 +16,7 @@ namespace {
 constexpr double kTukey = 4.685;   // 95 % efficient at normal errors
 constexpr double kFloorPx = 0.01;  // print and pixels are never better than this
 constexpr int kRounds = 8;
-constexpr double kFirstMisfitShare = 0.02;  // of the longer side: a poor start throws nothing out
+constexpr double kFirstMisfitShare = 0.02;     // of the longer side: a poor start throws nothing out
 constexpr double kUsualFocalDiagonals = 0.62;  // 27 mm over the film's diagonal: a usual phone
 // What is believed before: see the header.
 constexpr double kLogFocalU = 0.7;
@@ -26,7 +26,18 @@ constexpr double kRadialU = 0.5;
 constexpr double kTangentialU = 0.01;
 
 // Free parameters of the camera: the aspect instead of fy, logarithms for lengths.
-enum LensUnknown : int { kFreeLogF, kFreeLogAspect, kFreeX0, kFreeY0, kFreeK1, kFreeK2, kFreeP1, kFreeP2, kFreeK3, kLensUnknowns };
+enum LensUnknown : int {
+  kFreeLogF,
+  kFreeLogAspect,
+  kFreeX0,
+  kFreeY0,
+  kFreeK1,
+  kFreeK2,
+  kFreeP1,
+  kFreeP2,
+  kFreeK3,
+  kLensUnknowns
+};
 enum SheetUnknown : int { kSheetUnlike, kSheetBowX, kSheetBowY, kSheetUnknowns };
 constexpr int kPoseUnknowns = 6;  // angle-axis; translation, mm
 
@@ -93,8 +104,8 @@ LensBelief lens_belief(const cv::Size& size) {
   b.expected[kFreeLogF] = std::log(kUsualFocalDiagonals * std::hypot(size.width, size.height));
   b.expected[kFreeX0] = (size.width - 1) / 2.0;
   b.expected[kFreeY0] = (size.height - 1) / 2.0;
-  b.u = {kLogFocalU, kLogAspectU,  kCentreShareU * longer, kCentreShareU * longer, kRadialU,
-         kRadialU,   kTangentialU, kTangentialU,           kRadialU};
+  b.u = {kLogFocalU,   kLogAspectU, kCentreShareU * longer, kCentreShareU * longer, kRadialU, kRadialU, kTangentialU,
+         kTangentialU, kRadialU};
   return b;
 }
 
@@ -225,8 +236,8 @@ class Bundle {
       }
     }
     problem.AddResidualBlock(
-        new ceres::AutoDiffCostFunction<LensBelief, kLensUnknowns, kLensUnknowns>(new LensBelief(lens_belief_)), nullptr,
-        lens);
+        new ceres::AutoDiffCostFunction<LensBelief, kLensUnknowns, kLensUnknowns>(new LensBelief(lens_belief_)),
+        nullptr, lens);
     problem.AddResidualBlock(
         new ceres::AutoDiffCostFunction<SheetBelief, kSheetUnknowns, kSheetUnknowns>(new SheetBelief(sheet_belief_)),
         nullptr, sheet);
@@ -258,7 +269,8 @@ class Bundle {
     }
     const double n = static_cast<double>(lengths.size());
     mean_variance /= n;
-    const double parameters = int{kLensUnknowns} + int{kSheetUnknowns} + kPoseUnknowns * static_cast<double>(sights_.size());
+    const double parameters =
+        int{kLensUnknowns} + int{kSheetUnknowns} + kPoseUnknowns * static_cast<double>(sights_.size());
     const double freedom = 2 * n / std::max(2 * n - parameters, 4.0);
     const double spread = median(lengths) / kMedianLength;
     common_px_ = std::sqrt(std::max(spread * spread * freedom - mean_variance, kFloorPx * kFloorPx));
@@ -329,8 +341,7 @@ LensFit fit_lens(const std::vector<BoardSight>& sights, const cv::Size& stored, 
   fit.scatter = scatter_of(bundle, sights.size(), covariance);
   fit.covariance = to_parameters(fit.scatter * fit.scatter * covariance, fit.camera);
   fit.camera.u_focal_rel = std::sqrt(fit.covariance(kLensFx, kLensFx)) / fit.camera.fx;
-  fit.camera.u_centre_px =
-      std::sqrt((fit.covariance(kLensCx, kLensCx) + fit.covariance(kLensCy, kLensCy)) / 2);
+  fit.camera.u_centre_px = std::sqrt((fit.covariance(kLensCx, kLensCx) + fit.covariance(kLensCy, kLensCy)) / 2);
   fit.camera.source = FocalSource::kCameraFile;
   fit.unlike = x.sheet[kSheetUnlike];
   fit.bow_x_mm = x.sheet[kSheetBowX];

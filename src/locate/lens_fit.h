@@ -25,9 +25,9 @@ struct LensFit {
   double unlike = 0;
   double bow_x_mm = 0;
   double bow_y_mm = 0;
-  double common_px = 0;  ///< misfit per coordinate beyond what the pixels tell
-  double scatter = 1;    ///< see LensCalibration
-  std::vector<Pose> camera_from_board;           ///< one a sight
+  double common_px = 0;                           ///< misfit per coordinate beyond what the pixels tell
+  double scatter = 1;                             ///< see LensCalibration
+  std::vector<Pose> camera_from_board;            ///< one a sight
   std::vector<std::vector<Point2>> residuals_px;  ///< seen less modelled
   std::vector<std::vector<double>> weights;       ///< 0: thrown out
 };

@@ -47,14 +47,14 @@ struct LensCalibration {
   Camera camera;                 ///< its u_focal_rel and u_centre_px follow from the covariance
   int width = 0;
   int height = 0;
-  std::string camera_name;     ///< make and model by EXIF; may be empty
+  std::string camera_name;                             ///< make and model by EXIF; may be empty
   LensCovariance covariance = LensCovariance::Zero();  ///< of LensParameter
-  double rms_px = 0;           ///< per coordinate, over all crossings that count
-  double print_unlike = 0;     ///< by what share the print is longer along X than along Y, beyond what was told
-  double bow_x_mm = 0;         ///< lift of the card's ends over its middle
+  double rms_px = 0;                                   ///< per coordinate, over all crossings that count
+  double print_unlike = 0;  ///< by what share the print is longer along X than along Y, beyond what was told
+  double bow_x_mm = 0;      ///< lift of the card's ends over its middle
   double bow_y_mm = 0;
-  double scatter = 1;          ///< factor on the uncertainty by which the photographs disagree beyond their noise
-  double covered = 0;          ///< share of the picture, in cells of an eighth by a sixth, that crossings fell into
+  double scatter = 1;  ///< factor on the uncertainty by which the photographs disagree beyond their noise
+  double covered = 0;  ///< share of the picture, in cells of an eighth by a sixth, that crossings fell into
   std::vector<LensPhoto> photos;
   std::vector<std::string> warnings;
 };

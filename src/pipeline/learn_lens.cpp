@@ -124,9 +124,8 @@ LensCalibration learn_lens(const std::vector<fs::path>& paths, const Setup& setu
   std::vector<LensSight> sights;
   for (const Candidate& c : collector.candidates()) sights.push_back(c.card.sight);
   const Candidate* first = sights.empty() ? nullptr : &collector.candidates().front();
-  LensCalibration lens =
-      calibrate_lens(sights, first != nullptr ? first->taken.stored : cv::Size(),
-                        first != nullptr ? sheet_prior(first->card.layout, setup.print) : SheetPrior{});
+  LensCalibration lens = calibrate_lens(sights, first != nullptr ? first->taken.stored : cv::Size(),
+                                        first != nullptr ? sheet_prior(first->card.layout, setup.print) : SheetPrior{});
   if (first != nullptr) lens.camera_name = first->taken.camera;
   lens.photos.insert(lens.photos.end(), collector.excluded().begin(), collector.excluded().end());
   return lens;

@@ -105,8 +105,7 @@ class LensPage {
 
   void draw_misses(PixelCanvas& canvas, const Area& panel) const {
     const double magnified = round_magnification(lens_.rms_px * std::sqrt(2.0) * scale_, 22);
-    draw_panel(canvas, panel,
-               "misses, " + fixed(magnified, 0) + " times as long as they are; red: thrown out");
+    draw_panel(canvas, panel, "misses, " + fixed(magnified, 0) + " times as long as they are; red: thrown out");
     canvas.clip(panel);
     for (std::size_t i = 0; i < lens_.photos.size(); ++i) {
       if (lens_.photos[i].left_out) continue;

@@ -37,9 +37,11 @@ std::string photo_line(const LensPhoto& photo, int width, bool settled) {
 }
 
 void write_photos(cv::FileStorage& file, const LensCalibration& lens) {
-  file << "photographs" << "[";
+  file << "photographs"
+       << "[";
   for (const LensPhoto& photo : lens.photos) {
-    file << "{" << "file" << ascii(name_of(photo));
+    file << "{"
+         << "file" << ascii(name_of(photo));
     if (photo.left_out) {
       file << "left_out" << ascii(*photo.left_out);
     } else {
@@ -62,7 +64,8 @@ std::string camera_yaml(const LensCalibration& lens) {
   file << "avg_reprojection_error" << lens.rms_px;
   file.writeComment("Standard uncertainties: of the focal length as a share, of the principal point in pixels.");
   file << "u_focal_rel" << c.u_focal_rel << "u_centre_px" << c.u_centre_px;
-  file << "covariance_of" << "fx fy cx cy k1 k2 p1 p2 k3";
+  file << "covariance_of"
+       << "fx fy cx cy k1 k2 p1 p2 k3";
   cv::Mat covariance(kLensParameters, kLensParameters, CV_64F);
   for (int i = 0; i < kLensParameters; ++i) {
     for (int j = 0; j < kLensParameters; ++j) covariance.at<double>(i, j) = lens.covariance(i, j);

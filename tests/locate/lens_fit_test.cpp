@@ -1,5 +1,5 @@
-// The bundle adjustment against OpenCV's own projection and calibration, and against real chessboards. Points are made by
-// cv::projectPoints, which shares nothing with the code under test.
+// The bundle adjustment against OpenCV's own projection and calibration, and against real chessboards. Points are made
+// by cv::projectPoints, which shares nothing with the code under test.
 #include "locate/lens_fit.h"
 
 #include <gtest/gtest.h>
@@ -45,8 +45,14 @@ struct Stand {
   Point2 shift_mm{0, 0};
 };
 
-const std::vector<Stand> kGoodStands{{2, 0},    {20, 0, 115, {8, 4}},   {22, 60, 110, {-9, 5}}, {25, 130, 120, {9, -6}},
-                                     {20, 190}, {24, 250, 115, {-8, -6}}, {18, 310},              {12, 90, 105, {4, 3}}};
+const std::vector<Stand> kGoodStands{{2, 0},
+                                     {20, 0, 115, {8, 4}},
+                                     {22, 60, 110, {-9, 5}},
+                                     {25, 130, 120, {9, -6}},
+                                     {20, 190},
+                                     {24, 250, 115, {-8, -6}},
+                                     {18, 310},
+                                     {12, 90, 105, {4, 3}}};
 
 BoardSight sight_of(const TrueLens& lens, const Stand& stand, std::mt19937_64& random) {
   const Point2 middle(52.5, 37.5);
@@ -65,7 +71,8 @@ BoardSight sight_of(const TrueLens& lens, const Stand& stand, std::mt19937_64& r
   }
   const double towards = stand.towards_deg * kDegree;
   const Eigen::AngleAxisd turn(stand.tilt_deg * kDegree, Point3(std::cos(towards), std::sin(towards), 0));
-  const Point3 away = Point3(stand.shift_mm.x(), stand.shift_mm.y(), stand.distance_mm) - turn * Point3(middle.x(), middle.y(), 0);
+  const Point3 away =
+      Point3(stand.shift_mm.x(), stand.shift_mm.y(), stand.distance_mm) - turn * Point3(middle.x(), middle.y(), 0);
   const Point3 axis = turn.angle() * turn.axis();
   std::vector<cv::Point2d> px;
   cv::projectPoints(board, cv::Vec3d(axis.x(), axis.y(), axis.z()), cv::Vec3d(away.x(), away.y(), away.z()),
@@ -126,7 +133,8 @@ TEST(LensFit, AgreesWithOpenCvOnTheSamePoints) {
   EXPECT_NEAR(fit.camera.fx, matrix.at<double>(0, 0), within * spread.at<double>(0));
   EXPECT_NEAR(fit.camera.cx, matrix.at<double>(0, 2), within * spread.at<double>(2));
   EXPECT_NEAR(fit.camera.cy, matrix.at<double>(1, 2), within * spread.at<double>(3));
-  EXPECT_NEAR(std::sqrt(fit.covariance(kLensCx, kLensCx)) / fit.scatter, spread.at<double>(2), 0.3 * spread.at<double>(2));
+  EXPECT_NEAR(std::sqrt(fit.covariance(kLensCx, kLensCx)) / fit.scatter, spread.at<double>(2),
+              0.3 * spread.at<double>(2));
 }
 
 /// Noise, and what no photograph averages away: an unlike print and a bowed sheet, drawn as they are believed.
@@ -183,8 +191,8 @@ TEST(LensCalibration, LeavesOutThePhotographThatWasZoomed) {
 TEST(LensCalibration, SaysThatHeadOnPicturesDoNotTellTheFocalLength) {
   TrueLens lens;
   lens.noise_px = 0.3;
-  const std::vector<Stand> level{{0.5, 0},  {1, 60},  {0.7, 130, 112, {5, 2}}, {0.4, 190, 115, {-6, 3}},
-                                 {1, 250}, {0.8, 310, 108, {4, -5}}};
+  const std::vector<Stand> level{
+      {0.5, 0}, {1, 60}, {0.7, 130, 112, {5, 2}}, {0.4, 190, 115, {-6, 3}}, {1, 250}, {0.8, 310, 108, {4, -5}}};
   const LensCalibration found = calibrate_lens(named(sights_of(lens, level, 8)), kPicture, kCardSheet);
   const std::string said = found.refusal ? found.refusal->what : found.warnings.empty() ? "" : found.warnings[0];
   EXPECT_NE(said.find("tilted by 20 to 30 degrees"), std::string::npos) << said;

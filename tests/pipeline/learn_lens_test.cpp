@@ -24,9 +24,9 @@ TEST(LearnLens, NamesWhatEveryPhotographLacks) {
   const ScratchFolder folder;
   std::ofstream(folder / "broken.jpg") << "no picture";
   fs::copy_file(samples() / "profile-wide-1.jpg", folder / "again.jpg");
-  const LensCalibration lens = learn_lens(
-      {samples() / "profile-wide-1.jpg", samples() / "profile-close-1.jpg", folder / "again.jpg", folder / "broken.jpg"},
-      glintline::Setup{});
+  const LensCalibration lens = learn_lens({samples() / "profile-wide-1.jpg", samples() / "profile-close-1.jpg",
+                                           folder / "again.jpg", folder / "broken.jpg"},
+                                          glintline::Setup{});
   ASSERT_TRUE(lens.refusal);
   EXPECT_EQ(lens.refusal->fault, Fault::kNotMeasurable);
   EXPECT_THAT(lens.refusal->what, HasSubstr("6 needed"));
