@@ -132,6 +132,7 @@ std::string with_sign(std::string text) {
   for (const char* after : {" ", ":", ",", ";", ".", ")"}) {
     replace_all(text, std::string(" um").append(after), std::string(" µm").append(after));
   }
+  if (text.ends_with(" um")) text.replace(text.size() - 2, 2, "µm");
   return text;
 }
 
