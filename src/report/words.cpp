@@ -132,7 +132,8 @@ std::string with_sign(std::string text) {
   for (const char* after : {" ", ":", ",", ";", ".", ")"}) {
     replace_all(text, std::string(" um").append(after), std::string(" µm").append(after));
   }
-  if (text.ends_with(" um")) text.replace(text.size() - 2, 2, "µm");
+  const bool ends_in_um = text.size() > 3 && text.ends_with(" um") && std::isdigit(text[text.size() - 4]) != 0;
+  if (ends_in_um) text.replace(text.size() - 2, 2, "µm");
   return text;
 }
 

@@ -49,6 +49,7 @@ TEST(Words, UnnumberedCuttersAreLetteredInOrder) {
 TEST(Words, SignsReplaceTheirPlainSpelling) {
   EXPECT_EQ(with_sign("20 +- 4 um: dull over 40 um (umbrella um"),
             "20 \xC2\xB1 4 \xC2\xB5m: dull over 40 \xC2\xB5m (umbrella um");
+  EXPECT_EQ(with_sign("dull over 40 um"), "dull over 40 \xC2\xB5m");
 }
 
 }  // namespace
