@@ -36,7 +36,7 @@ class OptionReader {
     if (!options_.view.empty()) setup_.view = options_.view == "plan" ? ViewKind::kPlan : ViewKind::kProfile;
     if (failed_) return *failed_;
     setup_.chain = sheet_.geometry;
-    return Order{setup_, limits_of(sheet_)};
+    return Order{setup_, limits_of(sheet_), sheet_};
   }
 
  private:

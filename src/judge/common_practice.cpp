@@ -136,4 +136,15 @@ Limits limits_of(const ChainSheet& sheet) {
   return limits;
 }
 
+Limits limits_of(const ChainSheet& sheet, const std::optional<Quantity>& measured_pitch_mm) {
+  if (!measured_pitch_mm || sheet.geometry.pitch_mm) return limits_of(sheet);
+  const double u95 = kCoverage * measured_pitch_mm->u();
+  for (const double border : {kOverQuarterMm, kOverThreeEighthsMm}) {
+    if (!(std::abs(measured_pitch_mm->value - border) > u95)) return limits_of(sheet);
+  }
+  ChainSheet measured = sheet;
+  measured.geometry.pitch_mm = measured_pitch_mm->value;
+  return limits_of(measured);
+}
+
 }  // namespace glintline

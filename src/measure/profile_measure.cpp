@@ -50,10 +50,11 @@ std::optional<Quantity> quantity(const Evaluations& all, const Part& part, doubl
   return q;
 }
 
-/// Bounds that no saw-chain cutter's shape leaves, new or worn out; beyond them the outline was misread. Written so that
-/// NaN is outside.
+/// Bounds that no saw-chain cutter's shape leaves, new or worn out; beyond them the outline was misread. Written so
+/// that NaN is outside.
 bool like_a_cutter(const CutterGeometry& g) {
-  // Drop: gauges are set to 0.45 to 0.80 mm (TRADE tables) and never stand over a top plate by more than a chipped corner.
+  // Drop: gauges are set to 0.45 to 0.80 mm (TRADE tables) and never stand over a top plate by more than a chipped
+  // corner.
   if (!(g.drop() > -0.6 && g.drop() < 1.8)) return false;
   // Fall of the top plate: 2 to 8 degrees, with the slant that a broken edge or a few millimetres of outline add.
   if (!(g.slope > -0.05 && g.slope < 0.26)) return false;
@@ -79,17 +80,21 @@ void measure_values(CutterMeasurement& m, const Evaluations& all, double bias_mm
   const CutterGeometry& g = all.usual;
   // What a turn of the rivet line does to the drop: it acts over the distance from plate to gauge.
   const double turned = g.u_rivet_line * (g.gauge_high_x - g.plate_high_x);
-  m.gauge_drop_mm = quantity(all, [](const CutterGeometry& c) { return c.drop(); },
-                             std::hypot(std::hypot(g.u_plate, g.u_gauge), std::hypot(bias_mm, turned)));
-  m.top_slope_rad = quantity(all, [](const CutterGeometry& c) { return c.slope; }, std::hypot(g.u_slope, g.u_rivet_line));
-  m.length_mm = quantity(all,
-                         [](const CutterGeometry& c) -> std::optional<double> {
-                           if (!c.corner_x || !c.rear_x) return std::nullopt;
-                           return *c.corner_x - *c.rear_x;
-                         },
-                         std::hypot(std::hypot(g.u_corner_x, g.u_rear_x), std::sqrt(2.0) * bias_mm));
+  m.gauge_drop_mm = quantity(
+      all, [](const CutterGeometry& c) { return c.drop(); },
+      std::hypot(std::hypot(g.u_plate, g.u_gauge), std::hypot(bias_mm, turned)));
+  m.top_slope_rad = quantity(
+      all, [](const CutterGeometry& c) { return c.slope; }, std::hypot(g.u_slope, g.u_rivet_line));
+  m.length_mm = quantity(
+      all,
+      [](const CutterGeometry& c) -> std::optional<double> {
+        if (!c.corner_x || !c.rear_x) return std::nullopt;
+        return *c.corner_x - *c.rear_x;
+      },
+      std::hypot(std::hypot(g.u_corner_x, g.u_rear_x), std::sqrt(2.0) * bias_mm));
   if (!m.length_mm) m.missing.push_back("length: rear end or working corner not seen against the field");
-  m.hook_angle_rad = quantity(all, [](const CutterGeometry& c) { return c.hook; }, g.u_hook);
+  m.hook_angle_rad = quantity(
+      all, [](const CutterGeometry& c) { return c.hook; }, g.u_hook);
   if (!m.hook_angle_rad) {
     m.missing.push_back("hook angle: only seen from the side plate's outer face, with the front free down to 1 mm");
   }
@@ -101,7 +106,8 @@ void measure_values(CutterMeasurement& m, const Evaluations& all, double bias_mm
   const double by_edge =
       tip_radius(g.tip->wedge_rad, g.tip->recession + std::hypot(g.tip->u_recession, bias_mm), blur_mm).value_or(0) -
       *radius;
-  m.corner_rounding_um = Quantity{1000 * *radius, {{Source::kDefinition, 1000 * by_blur}, {Source::kEdge, 1000 * by_edge}}};
+  m.corner_rounding_um =
+      Quantity{1000 * *radius, {{Source::kDefinition, 1000 * by_blur}, {Source::kEdge, 1000 * by_edge}}};
 }
 
 std::vector<Point2> pixels_of(const std::vector<EdgePoint>& edge) {
@@ -114,8 +120,8 @@ std::vector<Point2> pixels_of(const std::vector<EdgePoint>& edge) {
 void draw_marks(CutterMeasurement& m, const Subject& s, const CutterGeometry& g, const ProfileHeights& h) {
   const ChainFrame frame(s.pose.view, s.outline, h);
   const double pitch = g.rivet_distance;
-  m.marks.push_back({MarkRole::kRivetLine,
-                     {frame.pixel({-0.3 * pitch, 0}, h.rivets), frame.pixel({1.3 * pitch, 0}, h.rivets)}, ""});
+  m.marks.push_back(
+      {MarkRole::kRivetLine, {frame.pixel({-0.3 * pitch, 0}, h.rivets), frame.pixel({1.3 * pitch, 0}, h.rivets)}, ""});
   m.marks.push_back({MarkRole::kRivet, s.outline.rear_rivet.rim_px, ""});
   m.marks.push_back({MarkRole::kRivet, s.outline.front_rivet.rim_px, ""});
   m.marks.push_back({MarkRole::kTopPlate, pixels_of(s.outline.top), ""});
@@ -165,15 +171,17 @@ CutterMeasurement measured(const Subject& s) {
   const auto all = evaluate(s.outline, s.pose, s.setup);
   m.corner_px = s.outline.front_rivet.centre_px;  // about where, until the corner is known
   if (!all) {
-    m.missing.push_back("gauge drop, length: too little of the top plate or the depth gauge stands out against the field");
+    m.missing.push_back(
+        "gauge drop, length: too little of the top plate or the depth gauge stands out against the field");
     return m;
   }
   const ChainFrame frame(s.pose.view, s.outline, heights.usual);
   const CutterGeometry& g = all->usual;
   if (!like_a_cutter(g)) {
     m.corner_px = frame.pixel({g.plate_high_x, g.plate_high}, heights.usual.plate_outer);
-    m.missing.push_back("gauge drop, length: the outline makes no cutter's shape (dirt, sawdust or a shadow in the way): "
-                        "brush the cutter clean and take it again");
+    m.missing.push_back(
+        "gauge drop, length: the outline makes no cutter's shape (dirt, sawdust or a shadow in the way): "
+        "brush the cutter clean and take it again");
     return m;
   }
   m.hand = s.outline.outer_face_up == frame.sees_right_side() ? Hand::kRight : Hand::kLeft;
@@ -206,7 +214,8 @@ std::optional<Quantity> pitch(const ProfileOutlines& outlines, const CardPose& p
   if (!value) return std::nullopt;
   // Heads are aligned to each other to some hundredths; highlights that wander over the domes stretch the whole row by
   // up to about one percent (by experiment: tests/accuracy).
-  Quantity q{*value, {{Source::kEdge, 0.03 / std::sqrt(outlines.rivets.size() / 3.0)}, {Source::kDefinition, 0.006 * *value}}};
+  Quantity q{*value,
+             {{Source::kEdge, 0.03 / std::sqrt(outlines.rivets.size() / 3.0)}, {Source::kDefinition, 0.006 * *value}}};
   for (const ViewVariation& v : pose.variations) {
     if (const auto moved = pitch_of(outlines, v.view, heights.usual.rivets)) {
       q.budget.push_back({v.source, std::abs(*moved - *value)});
@@ -255,12 +264,10 @@ Measurements measure_profile(const ProfileOutlines& outlines, const CardPose& po
     if (const auto note = pitch_note(*result.pitch_mm, setup)) result.notes.push_back(*note);
   }
   for (const std::string& warning : pose.warnings) result.notes.push_back(warning);
-  for (const Point2& px : outlines.cutters_elsewhere_px) {
-    CutterMeasurement named;
-    named.over_field = false;
-    named.corner_px = px;
-    named.missing.push_back("everything: the cutter lies over the squares or leaves the picture; shift the chain");
-    result.cutters.push_back(named);
+  if (outlines.goes_on_over_squares) {
+    result.notes.push_back(
+        "the chain goes on over the card's squares: cutters there are not measured; shift the chain to "
+        "bring them over the plain field");
   }
   return result;
 }

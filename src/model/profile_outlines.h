@@ -47,7 +47,7 @@ struct CutterOutline {
 struct ProfileOutlines {
   std::vector<RivetOutline> rivets;    ///< in order along the chain, in its running direction
   std::vector<CutterOutline> cutters;  ///< over the field and whole, in running order
-  std::vector<Point2> cutters_elsewhere_px;  ///< cutters that lie over the squares, or are cut off: about where
+  bool goes_on_over_squares = false;   ///< the row of rivets reaches at least a cutter's length beyond the field
 };
 
 }  // namespace glintline

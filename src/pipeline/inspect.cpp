@@ -7,6 +7,8 @@
 #include <opencv2/core/utility.hpp>
 #include <thread>
 
+#include "judge/common_practice.h"
+
 namespace glintline {
 namespace {
 
@@ -30,7 +32,8 @@ Result<Measurements> measured(const Photo& photo, const CardPose& card, const Se
   return profile;
 }
 
-void take_in(Inspection& inspection, const Measurements& measurements, const Limits& limits, const Stages& stages) {
+void take_in(Inspection& inspection, const Measurements& measurements, const Order& order, const Stages& stages) {
+  const Limits limits = order.sheet ? limits_of(*order.sheet, measurements.pitch_mm) : order.limits;
   inspection.view = measurements.view;
   inspection.mm_per_px = measurements.mm_per_px;
   inspection.pitch_mm = measurements.pitch_mm;
@@ -54,7 +57,7 @@ void inspect_pixels(Inspection& inspection, const Photo& photo, const Order& ord
     inspection.refusal = measurements.error();
     return;
   }
-  take_in(inspection, *measurements, order.limits, stages);
+  take_in(inspection, *measurements, order, stages);
 }
 
 void name_place(Inspection& inspection) {

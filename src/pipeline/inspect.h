@@ -2,8 +2,10 @@
 
 #include <filesystem>
 #include <functional>
+#include <optional>
 #include <vector>
 
+#include "model/chain_sheet.h"
 #include "model/inspection.h"
 #include "model/photo.h"
 #include "pipeline/stages.h"
@@ -14,6 +16,8 @@ namespace glintline {
 struct Order {
   Setup setup;
   Limits limits;
+  /// Where it is there, and a photograph gives a pitch that it does not, the limits come from the two together instead.
+  std::optional<ChainSheet> sheet = std::nullopt;
 };
 
 /// Told of a photograph while its pixels are still in memory, as drawing needs it.

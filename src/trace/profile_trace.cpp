@@ -100,9 +100,16 @@ ConfirmedRow confirmed(const Photo& photo, const CardPose& pose, const Overview&
   return result;
 }
 
+/// True where two rivets in a row, and so the place of a whole cutter, lie beyond the field.
+bool reaches_beyond(const RivetRow& row, const cv::Rect& field) {
+  int beyond = 0;
+  for (const Point2& c : row.centres) beyond += field.contains({cvRound(c.x()), cvRound(c.y())}) ? 0 : 1;
+  return beyond >= 2;
+}
+
 Error no_cutter(const std::string& seen) {
-  return {Fault::kNoCutter,
-          seen + ": lay the chain flat on the card so that a whole cutter lies over the plain field", {}};
+  return {
+      Fault::kNoCutter, seen + ": lay the chain flat on the card so that a whole cutter lies over the plain field", {}};
 }
 
 }  // namespace
@@ -112,19 +119,23 @@ Result<ProfileOutlines> trace_profile(const Photo& photo, const CardPose& pose, 
   const cv::Rect field = field_in(o, pose);
   const auto colour = learn_field_colour(o.bgr(field));
   if (!colour) {
-    return Error{Fault::kWrongCard, "the card's middle field shows no strong colour: print the field in colour, or lay "
-                                    "coloured paper behind a cut-out", {}};
+    return Error{Fault::kWrongCard,
+                 "the card's middle field shows no strong colour: print the field in colour, or lay "
+                 "coloured paper behind a cut-out",
+                 {}};
   }
   const RivetRow row = find_rivet_row(o.grey, o.frame.mm_per_px);
   ConfirmedRow heads = confirmed(photo, pose, o, row);
   if (heads.outlines.size() < 2) return no_cutter("no row of rivet heads seen");
   const CutterPattern pattern = find_cutters(solid_in(o, field, *colour), heads.row);
   if (pattern.places.empty()) {
-    return no_cutter(counted(static_cast<int>(heads.outlines.size()), "rivet head") + " but no whole cutter over the field");
+    return no_cutter(counted(static_cast<int>(heads.outlines.size()), "rivet head") +
+                     " but no whole cutter over the field");
   }
 
   ProfileOutlines out;
   out.rivets = heads.outlines;
+  out.goes_on_over_squares = reaches_beyond(heads.row, field);
   std::optional<Error> last;
   std::vector<int> steps;
   for (const CutterPlace& place : pattern.places) {

@@ -39,6 +39,14 @@ TEST(ProfileAccuracy, HoldsOnTheCommittedSamples) {
   expect_sound(study);
 }
 
+// Two chains of our own, rendered by samples/scenes: other pitches, corners, steel, dirt and lights than the set above.
+TEST(ProfileAccuracy, HoldsOnOtherChains) {
+  const auto study = study_profiles(std::string(GLINTLINE_SOURCE_DIR) + "/samples/demo");
+  ASSERT_FALSE(study.photos.empty());
+  show(study, "Profile photographs of the crew's two chains under samples/demo", "accuracy-profile-demo.txt");
+  expect_sound(study);
+}
+
 // The wished-for limits are 0.03 mm for 95 % of cutters and a median u95 of 0.05; what is asserted is what is reached.
 TEST(ProfileAccuracy, HoldsOnTheLargerSet) {
   const auto folder = larger_set();

@@ -115,5 +115,18 @@ TEST(CommonPractice, JudgesTheEdgeAngleAroundTheSheetsFilingAngle) {
   EXPECT_NEAR(limits_of(sheet).most_edge_angle_rad.value, 15 * kDeg, kExact);
 }
 
+// .404 in is 10.26 mm, 3/8 in 9.525 (trade tables); their gauge settings 0.80 and 0.65 mm (makers' manuals).
+TEST(CommonPractice, TakesTheMeasuredPitchOnlyWhereItCanBeNoOther) {
+  const ChainSheet silent;
+  const auto setting = [&](double pitch_mm, double u_mm) {
+    return limits_of(silent, Quantity{pitch_mm, {{Source::kEdge, u_mm}}}).gauge_setting_mm.value;
+  };
+  EXPECT_EQ(setting(10.26, 0.1), 0.80);
+  EXPECT_EQ(setting(9.525, 0.1), 0.65);
+  EXPECT_EQ(setting(10.26, 0.3), limits_of(silent).gauge_setting_mm.value);
+  EXPECT_EQ(limits_of(of_pitch(9.525), Quantity{10.26, {{Source::kEdge, 0.05}}}).gauge_setting_mm.value, 0.65);
+  EXPECT_EQ(limits_of(silent, std::nullopt).gauge_setting_mm.value, limits_of(silent).gauge_setting_mm.value);
+}
+
 }  // namespace
 }  // namespace glintline

@@ -181,16 +181,16 @@ TEST(ProfileMeasure, SaysWhatIsMissingWhereTheRearIsNotSeen) {
   EXPECT_TRUE(said);
 }
 
-TEST(ProfileMeasure, NamesCuttersItDoesNotMeasure) {
+TEST(ProfileMeasure, TellsOfTheChainThatLiesOverTheSquares) {
   const KnownCutter cutter;
   const KnownScene scene;
   ProfileOutlines outlines = outlines_of(cutter, scene);
-  outlines.cutters_elsewhere_px.push_back({10, 20});
+  EXPECT_TRUE(measure_profile(outlines, pose_of(scene), {}).notes.empty());
+  outlines.goes_on_over_squares = true;
   const Measurements m = measure_profile(outlines, pose_of(scene), {});
-  ASSERT_EQ(m.cutters.size(), 2U);
-  EXPECT_FALSE(m.cutters[1].over_field);
-  EXPECT_FALSE(m.cutters[1].gauge_drop_mm);
-  EXPECT_FALSE(m.cutters[1].missing.empty());
+  EXPECT_EQ(m.cutters.size(), 1U);
+  ASSERT_EQ(m.notes.size(), 1U);
+  EXPECT_NE(m.notes[0].find("shift the chain"), std::string::npos);
 }
 
 /// A quantity's record over many cutters.
