@@ -111,18 +111,21 @@ std::optional<double> front_at(const std::vector<Point2>& front, double z) {
   return median(near);
 }
 
-/// A corner and the standard uncertainty of its x.
+/// A corner and the standard uncertainties of its x and z.
 struct Corner {
   Point2 at = Point2::Zero();
   double u = 0;
+  double u_z = 0.02;
 };
 
 /// The working corner of an outline that runs back under it: the first place, from the top down, where the outline
 /// stands foremost before it does (means of three crossings, as a single one is noisy).
-std::optional<Corner> undercut_corner(const std::vector<Point2>& front) {
+std::optional<Corner> undercut_corner(const std::vector<Point2>& front, double top_z) {
   constexpr double kUndercutMm = 0.08;
+  constexpr double kDeepestMm = 2.1;  // rounded corners: about 1 to 2 mm (from memory); lower down the gullet begins
   std::optional<Point2> foremost;
   for (std::size_t i = 1; i + 1 < front.size(); ++i) {
+    if (top_z - front[i].y() > kDeepestMm) break;
     const Point2 mean = (front[i - 1] + front[i] + front[i + 1]) / 3;
     if (!foremost || mean.x() > foremost->x()) foremost = mean;
     if (mean.x() < foremost->x() - kUndercutMm) return Corner{*foremost, 0.01};
@@ -209,36 +212,47 @@ std::optional<RoundedCorner> rounded_corner(const std::vector<EdgeRay>& front, d
 /// The corner where the front shows no undercut: a rounded one. The radius is told by the outline as far as it goes;
 /// all radii are averaged with the weights that it gives them.
 std::optional<Corner> averaged_rounded_corner(const std::vector<EdgeRay>& front, double top_z) {
-  constexpr double kLeastRadiusMm = 0.5;  // rounded corners: about 1 to 2 mm (from memory)
+  constexpr double kLeastRadiusMm = 0.5;
   constexpr double kMostRadiusMm = 2.2;
+  constexpr double kUsualRadiusMm = 1.5;  // rounded corners: about 1 to 2 mm (from memory)
+  constexpr double kURadiusMm = 0.4;
   std::vector<RoundedCorner> tried;
   for (double radius = kLeastRadiusMm; radius <= kMostRadiusMm; radius += 0.1) {
-    if (const auto corner = rounded_corner(front, radius)) tried.push_back(*corner);
+    if (auto corner = rounded_corner(front, radius)) {
+      corner->cost += 0.5 * std::pow((radius - kUsualRadiusMm) / kURadiusMm, 2);
+      tried.push_back(*corner);
+    }
   }
   if (tried.empty()) return std::nullopt;
   double least = tried.front().cost;
   for (const RoundedCorner& corner : tried) least = std::min(least, corner.cost);
-  double sum = 0, x = 0, x2 = 0, radius = 0;
+  double sum = 0, x = 0, x2 = 0, radius = 0, radius2 = 0;
   for (const RoundedCorner& corner : tried) {
     const double weight = std::exp(least - corner.cost);
     sum += weight;
     x += weight * corner.x;
     x2 += weight * (corner.x * corner.x + corner.u * corner.u);
     radius += weight * corner.radius;
+    radius2 += weight * corner.radius * corner.radius;
   }
   x /= sum;
-  return Corner{{x, top_z - radius / sum}, std::sqrt(std::max(0.0, x2 / sum - x * x))};
+  radius /= sum;
+  const auto spread = [sum](double squares, double mean) {
+    return std::sqrt(std::max(0.0, squares / sum - mean * mean));
+  };
+  return Corner{{x, top_z - radius}, spread(x2, x), spread(radius2, radius)};
 }
 
 void find_front(CutterGeometry& g, const ChainFrame& frame, const CutterOutline& cutter, const ProfileHeights& h) {
   const std::vector<Point2> front = in_frame(frame, cutter.front, h.plate_outer);
   if (front.size() < 5) return;
-  auto corner = undercut_corner(front);
+  auto corner = undercut_corner(front, g.plate_high);
   if (!corner) corner = averaged_rounded_corner(front_rays(frame, cutter, h, g.plate_high), g.plate_high);
   if (!corner) corner = foremost_of(front);
   g.corner_x = corner->at.x();
   g.corner_z = corner->at.y();
   g.u_corner_x = corner->u;
+  g.u_corner_z = corner->u_z;
   const auto high = front_at(front, *g.corner_z - 0.2);
   const auto low = front_at(front, *g.corner_z - 1.0);
   if (high && low && cutter.outer_face_up) {
@@ -248,7 +262,7 @@ void find_front(CutterGeometry& g, const ChainFrame& frame, const CutterOutline&
     // Each end of the chord is a median of a few crossings on a curved, often rough front; and the chord starts from a
     // corner whose height is read off a rounded, mirroring tip, on a front that bends with the file's radius.
     constexpr double kEndMm = 0.02;
-    constexpr double kCornerHeightMm = 0.08;
+    constexpr double kCornerHeightMm = 0.12;
     constexpr double kFileRadiusMm = 2.4;
     if (g.hook)
       g.u_hook = std::hypot(std::sqrt(2.0) * kEndMm * std::sin(*g.hook) / 0.8, kCornerHeightMm / kFileRadiusMm);
@@ -421,8 +435,13 @@ std::optional<CutterGeometry> cutter_geometry(const CameraView& view, const Cutt
   find_front(g, frame, cutter, heights);
   if (!find_plate(g, frame, cutter, heights, 0)) return std::nullopt;
   if (heights.shoulder_by_shape) {
-    const double shoulder = shoulder_of(g) * (1 + heights.shoulder);
-    if (shoulder > 0 && !find_plate(g, frame, cutter, heights, shoulder)) return std::nullopt;
+    const double shoulder = shoulder_of(g);
+    if (shoulder > 0) {
+      CutterGeometry moved = g;
+      if (!find_plate(g, frame, cutter, heights, shoulder)) return std::nullopt;
+      if (!find_plate(moved, frame, cutter, heights, shoulder + g.u_corner_z)) return std::nullopt;
+      g.u_plate = std::hypot(g.u_plate, moved.plate_high - g.plate_high);
+    }
   }
 
   find_tip(g, frame, cutter, heights);

@@ -28,6 +28,7 @@ struct CutterGeometry {
   double u_slope = 0;
   double u_rivet_line = 0;      ///< of the rivet line's direction, rad
   double u_corner_x = 0;
+  double u_corner_z = 0;
   double u_rear_x = 0;
   double u_hook = 0;
 

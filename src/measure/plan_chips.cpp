@@ -132,7 +132,8 @@ std::vector<FoundChip> find_chips(const std::vector<Recession>& outline, double 
     const auto before = between(outline, from - kNeighbourMm, from - 0.03);
     const auto after = between(outline, to + 0.03, to + kNeighbourMm);
     if (!before && from < kCornerMm) continue;  // a corner worn away
-    const FoundChip chip = described(outline, stretch, before.value_or(0), after.value_or(before.value_or(0)), mm_per_px);
+    const FoundChip chip =
+        described(outline, stretch, before.value_or(0), after.value_or(before.value_or(0)), mm_per_px);
     const double depth = chip.chip.depth_mm.value;
     if (depth < std::max(kReportMm, kReportPx * mm_per_px) || to - from < kLeastWidths * depth) continue;
     out.push_back(chip);

@@ -57,8 +57,8 @@ std::vector<BudgetLine> shared_relative(const PlateOutline& plate, const PlanGeo
   const double nominal = radius_px(unit, m, g.lean, 0, 0);
   const double start = (m.flat_flashes ? kFlashStartHalf : kDimStartHalf) * kRectangular;
   const auto relative = [&](double up, double down) { return std::abs(up - down) / 2 / nominal; };
-  const double by_slope = relative(radius_px(unit, m, g.lean + u_slope_rad, 0, 0),
-                                   radius_px(unit, m, g.lean - u_slope_rad, 0, 0));
+  const double by_slope =
+      relative(radius_px(unit, m, g.lean + u_slope_rad, 0, 0), radius_px(unit, m, g.lean - u_slope_rad, 0, 0));
   const double by_start = relative(radius_px(unit, m, g.lean, start, 0), radius_px(unit, m, g.lean, -start, 0));
   const double h = kHorizonHalf * kRectangular;
   const double by_horizon = relative(radius_px(unit, m, g.lean, 0, h), radius_px(unit, m, g.lean, 0, -h));
@@ -77,8 +77,8 @@ struct Usable {
   std::vector<double> radius_um;
   std::vector<double> u_um;
   std::vector<double> limit_um;
-  double share = 0;       ///< of the undamaged edge
-  double lit_share = 0;   ///< of the usable points
+  double share = 0;      ///< of the undamaged edge
+  double lit_share = 0;  ///< of the usable points
 };
 
 /// Standard uncertainty of a radius, px, because the blur is known to a tenth only. While the strip is hardly wider
@@ -141,15 +141,17 @@ EdgeRounding edge_rounding(const PlateOutline& plate, const PlanGeometry& g, con
   const bool narrow = count < 8 || median(usable.radius_um) < limit_px * um_per_px;
   // A dark line that is not resolved bounds nothing: it may be a part of the rounding only.
   if (usable.share < kLeastShare || count < 8 || (narrow && usable.lit_share < kLitForLimit)) {
-    out.missing = "edge radius: the rounding is not lit, it looks like the metal around it: put one lamp ahead of the "
-                  "cutter, square to its edge and about 30 degrees up to the side";
+    out.missing =
+        "edge radius: the rounding is not lit, it looks like the metal around it: put one lamp ahead of the "
+        "cutter, square to its edge and about 30 degrees up to the side";
     for (EdgeChartPoint& p : out.chart) p.radius_um = p.u_radius_um = std::numeric_limits<double>::quiet_NaN();
     return out;
   }
   const double typical = median(usable.radius_um);
   if (typical < kUnevenLimits * limit_px * um_per_px && mad_sigma(usable.radius_um) > kUneven * typical) {
-    out.missing = "edge radius: the rounding flashes unevenly, in a line hardly wider than the picture's blur: "
-                  "come closer, or use a broad light ahead of the cutter";
+    out.missing =
+        "edge radius: the rounding flashes unevenly, in a line hardly wider than the picture's blur: "
+        "come closer, or use a broad light ahead of the cutter";
     for (EdgeChartPoint& p : out.chart) p.radius_um = p.u_radius_um = std::numeric_limits<double>::quiet_NaN();
     return out;
   }
@@ -161,7 +163,8 @@ EdgeRounding edge_rounding(const PlateOutline& plate, const PlanGeometry& g, con
   }
   out.limit_um = kLeastRadiusPx * um_per_px;
   const double lengths = std::max(1.0, g.edge_length * usable.share / kCorrelationMm);
-  const double noise = median(usable.u_um) / std::sqrt(lengths) + 1.25 * mad_sigma(usable.radius_um) / std::sqrt(lengths);
+  const double noise =
+      median(usable.u_um) / std::sqrt(lengths) + 1.25 * mad_sigma(usable.radius_um) / std::sqrt(lengths);
   const double blur = u_by_blur(typical / um_per_px, plate.strip) * um_per_px;
   // A strip seen in part only leaves its ends to guesswork.
   const double partly = (1 - usable.lit_share) * 0.05 * typical;

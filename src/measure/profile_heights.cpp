@@ -11,12 +11,12 @@ KnownLength between(double low, double high) { return {(low + high) / 2, (high -
 
 /// The lengths that the rims' heights are sums of.
 struct Lengths {
-  KnownLength upper_face;    ///< upper outer face over the card
-  KnownLength faces_apart;   ///< from the lower outer face to the upper one
+  KnownLength upper_face;   ///< upper outer face over the card
+  KnownLength faces_apart;  ///< from the lower outer face to the upper one
   KnownLength plate_width;
   KnownLength gauge_set_in;
   KnownLength side_plate;
-  KnownLength head_rim;      ///< rim of a head's outline under the upper outer face
+  KnownLength head_rim;  ///< rim of a head's outline under the upper outer face
 };
 
 Lengths lengths_of(const Setup& setup) {
@@ -38,8 +38,7 @@ Lengths lengths_of(const Setup& setup) {
 }
 
 ProfileHeights heights_of(const Lengths& l, bool outer_face_up, const std::optional<bool>& chisel) {
-  const double outer =
-      outer_face_up ? l.upper_face.value_mm : l.upper_face.value_mm - l.faces_apart.value_mm;
+  const double outer = outer_face_up ? l.upper_face.value_mm : l.upper_face.value_mm - l.faces_apart.value_mm;
   const double inwards = outer_face_up ? -1 : 1;
   ProfileHeights h;
   h.rivets = l.upper_face.value_mm - l.head_rim.value_mm;
@@ -67,12 +66,6 @@ HeightModel profile_heights(const Setup& setup, bool outer_face_up) {
   vary(Source::kThickness, &Lengths::plate_width);
   vary(Source::kThickness, &Lengths::gauge_set_in);
   vary(Source::kThickness, &Lengths::side_plate);
-  if (model.usual.shoulder_by_shape) {
-    // The corner's height under the top is read from a nearly upright outline: good to about a quarter.
-    ProfileHeights moved = model.usual;
-    moved.shoulder = 0.25;
-    model.variations.push_back({Source::kThickness, moved});
-  }
   return model;
 }
 

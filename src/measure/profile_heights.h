@@ -16,8 +16,7 @@ struct ProfileHeights {
   double plate_inner = 0;  ///< top plate at its inner end
   double gauge_outer = 0;
   double gauge_inner = 0;
-  bool shoulder_by_shape = true;  ///< the rounded shoulder's radius is told from the outline
-  double shoulder = 0;            ///< by shape: change of that radius, as a share; else the radius itself
+  bool shoulder_by_shape = true;  ///< a rounded shoulder's radius is told from the outline; false: a chisel, none
 };
 
 /// The heights with one of the lengths they rest on moved by its standard uncertainty.

@@ -14,6 +14,12 @@ namespace glintline {
 
 namespace {
 
+/// Outlines softer than this are not measured: rounded ends and corners shrink by about the blur, which no flank fit
+/// gives back (a sharp tip recedes by about its blur; by experiment: 3 pixels make a cutter 0.2 mm longer). A card
+/// that is soft as well makes it a small picture, not one focused elsewhere.
+constexpr double kMostBlurPx = 2.8;
+constexpr double kMostBlurRatio = 2.0;
+
 /// The parts of the skyline that matter, as columns.
 struct Landmarks {
   int plate_from = 0;
@@ -185,7 +191,8 @@ double foremost_under(const std::vector<Point2>& front, const Line2& top) {
 /// slanting edge: the sight line's slope about the chain over the tangent of the edge's angle (25 to 35 degrees).
 double edge_bend(const CardPose& pose, const CutterScene& s, const CutterFrame& cutter, const Point2& crown_px) {
   constexpr double kEdgeTangent = 0.577;
-  const Point2 shift = pose.view.at_height(crown_px, s.frame.height_mm + 1) - pose.view.at_height(crown_px, s.frame.height_mm);
+  const Point2 shift =
+      pose.view.at_height(crown_px, s.frame.height_mm + 1) - pose.view.at_height(crown_px, s.frame.height_mm);
   return std::abs(shift.dot(cutter.up)) / kEdgeTangent;
 }
 
@@ -214,8 +221,9 @@ Result<CutterOutline> trace_cutter(const cv::Mat& bgr, const CardPose& pose, con
     }
   };
   const Point2 crown = pose.view.pixel(s.frame.board(m->gauge, top[m->gauge]));
-  const bool looks_down_on_tops = (pose.view.at_height(crown, cutter.height_mm + 1) -
-                                   pose.view.at_height(crown, cutter.height_mm)).dot(cutter.up) > 0;
+  const bool looks_down_on_tops =
+      (pose.view.at_height(crown, cutter.height_mm + 1) - pose.view.at_height(crown, cutter.height_mm)).dot(cutter.up) >
+      0;
   const double least_px = looks_down_on_tops ? kLeastMirrorPx : kLeastBevelPx;
   const auto settle = [&] {
     std::vector<Point2> points = settled(s, seen, least_px);
@@ -282,6 +290,12 @@ Result<CutterOutline> trace_cutter(const cv::Mat& bgr, const CardPose& pose, con
   const PlateStretch whole{plate_line, m->plate_from + static_cast<int>(s.px(0.4)), std::min(whole_to, foremost)};
   out.face = {bevel, strap_edge(s), underside_edge(s, whole), shoulder};
   out.blur_px = median(blurs) * s.frame.mm_per_px / native;
+  if (out.blur_px > std::max(kMostBlurPx, kMostBlurRatio * pose.blur_px)) {
+    return Error{Fault::kBlurred,
+                 "the cutter is out of focus (its edges are " + fixed(2 * out.blur_px, 0) +
+                     " pixels wide): focus on the cutter, not on the card, and hold still",
+                 {}};
+  }
   return out;
 }
 

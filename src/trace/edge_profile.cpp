@@ -83,7 +83,7 @@ EdgeCrossing outer_step(const std::vector<double>& rise, const EdgeCrossing& who
     }
   }
   if (best.outer < kLeast) return whole;
-  return {best_at, blur, best.outer};
+  return {best_at, whole.blur, best.outer};
 }
 
 /// True where the drop holds, to about half, from its edge until `until`.

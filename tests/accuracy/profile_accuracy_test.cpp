@@ -55,9 +55,9 @@ TEST(ProfileAccuracy, HoldsOnTheLargerSet) {
   show(study, "Profile photographs of the larger set", "accuracy-profile-larger.txt");
   expect_sound(study);
   const Summary drop = summary_of(study, "drop mm");
-  EXPECT_LE(drop.median_error, 0.045);
-  EXPECT_LE(drop.p95, 0.13);
-  EXPECT_LE(drop.median_u95, 0.08);
+  EXPECT_LE(drop.median_error, 0.040);
+  EXPECT_LE(drop.p95, 0.12);
+  EXPECT_LE(drop.median_u95, 0.075);
 }
 
 }  // namespace
