@@ -34,6 +34,8 @@ struct Batch {
   unsigned workers = 0;  ///< 0: one a core
   /// In the worker, side by side with others: must be safe for that. `index` counts the photographs as given.
   std::function<void(std::size_t index, const Photo&, const Inspection&)> witness;
+  /// In the worker: an inspection of this photograph that is already there and takes the place of the work.
+  std::function<std::optional<Inspection>(std::size_t index)> known;
   /// One at a time, in the order in which they get done.
   std::function<void(std::size_t index, const Inspection&)> finished;
 };

@@ -1,6 +1,7 @@
 #include "read/chain_sheet_file.h"
 
 #include <numbers>
+#include <string>
 
 #include "read/toml.h"
 
@@ -94,6 +95,17 @@ void read_limits(TomlTable& table, LimitOverrides& own) {
   limits->close();
 }
 
+/// Half a loop's step or a join beyond its end is a slip of the pen.
+void check_loop(TomlTable& table, const ChainSheet& sheet) {
+  if (!sheet.drive_links || !sheet.alike_after) return;
+  const double step = sheet.sequence == Sequence::kFull ? 2 : sheet.sequence == Sequence::kSemiSkip ? 2.5 : 3;
+  const int cutters = static_cast<int>(*sheet.drive_links / step);
+  if (*sheet.alike_after >= cutters) {
+    table.complain("alike_after", "must be less than the count of cutters, " + std::to_string(cutters) +
+                                      " by drive_links: between the last and the first it needs no telling");
+  }
+}
+
 }  // namespace
 
 Result<ChainSheet> read_chain_sheet(const std::filesystem::path& path) {
@@ -113,6 +125,9 @@ Result<ChainSheet> read_chain_sheet(const std::filesystem::path& path) {
                                                       {"full-skip", Sequence::kFullSkip}})
                        .value_or(Sequence::kFull);
   sheet.first_cutter = table.choice<Hand>("first_cutter", {{"left", Hand::kLeft}, {"right", Hand::kRight}});
+  sheet.counting = table.choice<Counting>("counting", {{"behind", Counting::kBehind}, {"ahead", Counting::kAhead}});
+  sheet.alike_after = table.count("alike_after", 1, 400);
+  check_loop(table, sheet);
   sheet.geometry.chisel = table.choice<bool>("corner", {{"chisel", true}, {"semi-chisel", false}});
   sheet.file_diameter_mm = table.length("file_diameter_mm", {2, 10});
   sheet.filing_angle_rad = angle(table, "filing_angle_deg", 0, 45);
