@@ -9,6 +9,7 @@
 #include "cli/exit_code.h"
 #include "cli/lens_command.h"
 #include "cli/look_command.h"
+#include "cli/record_arguments.h"
 #include "pipeline/inspect.h"
 #include "report/words.h"
 
@@ -94,15 +95,19 @@ ExitCode run(int count, char** words) {
   LookOptions look_options;
   CardCommandOptions card_options;
   LensOptions lens_options;
+  RecordArguments record_arguments;
   bool verbose = false;
   app.set_version_flag("--version", std::string("glintline ") + program_version());
   app.add_flag("-v,--verbose", verbose, "Show every reason, and tell on standard error what is going on");
   app.require_subcommand(1);
   app.fallthrough();
-  app.footer(footer("More:\n  glintline look --help\n  glintline card --help\n  glintline lens --help\n"));
+  app.footer(footer(
+      "More:\n  glintline look --help\n  glintline card --help\n  glintline lens --help\n"
+      "  glintline report --help\n  glintline history --help\n  glintline event --help\n  glintline record --help\n"));
   add_look(app, look_options);
   add_card(app, card_options);
   add_lens(app, lens_options);
+  add_record_commands(app, record_arguments, footer(""));
   try {
     app.parse(count, words);
   } catch (const CLI::Success& help_or_version) {
@@ -113,6 +118,7 @@ ExitCode run(int count, char** words) {
   }
   if (verbose) spdlog::set_level(spdlog::level::info);
   look_options.verbose = verbose;
+  if (const std::optional<ExitCode> code = run_record_command(app, record_arguments)) return *code;
   if (app.got_subcommand("lens")) return learn_camera(lens_options);
   return app.got_subcommand("look") ? look(look_options) : draw_sheet(card_options);
 }

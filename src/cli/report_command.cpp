@@ -1,0 +1,128 @@
+#include "cli/report_command.h"
+
+#include <spdlog/spdlog.h>
+
+#include <filesystem>
+
+#include "base/text.h"
+#include "cli/complaint.h"
+#include "cli/record_place.h"
+#include "cli/terminal.h"
+#include "judge/chain_life.h"
+#include "read/photo_file.h"
+#include "report/close_up_picture.h"
+#include "report/text_layout.h"
+#include "report/written_file.h"
+
+namespace glintline {
+namespace {
+
+namespace fs = std::filesystem;
+
+std::string caption_of(const Inspection& photo) {
+  return fs::path(photo.photo_path).filename().string() +
+         (photo.view == ViewKind::kPlan ? ", from above" : ", from the side");
+}
+
+/// Pictures of every joined cutter that this photograph shows.
+void add_pictures(const ChainInspection& inspection, std::size_t index, const Photo& photo,
+                  std::vector<ReportPicture>& pictures) {
+  for (const JoinedCutter& cutter : inspection.cutters) {
+    for (const CutterSighting& sighting : cutter.sightings) {
+      if (sighting.photo != index) continue;
+      const Result<std::string> jpeg = close_up_jpeg(photo, inspection.photos[index], sighting.cutter);
+      if (!jpeg.ok() || jpeg->empty()) continue;
+      pictures.push_back(
+          {cutter.number, *jpeg, kCloseUpWidth_px, kCloseUpHeight_px, caption_of(inspection.photos[index])});
+    }
+  }
+}
+
+/// The latest inspection that fits what the user said.
+Result<RecordedInspection> inspection_meant(const Record& record, const ReportOptions& options,
+                                            const std::string& chain) {
+  const Result<std::vector<RecordedInspection>> all = record.inspections(chain);
+  if (!all.ok()) return all.error();
+  for (auto recorded = all->rbegin(); recorded != all->rend(); ++recorded) {
+    if (recorded->at.starts_with(options.at) && (options.stage.empty() || recorded->stage == options.stage)) {
+      return *recorded;
+    }
+  }
+  return Error{Fault::kBadOption, "no inspection like that is recorded; glintline record list shows them", chain};
+}
+
+Result<ReportContent> content_of(const ReportOptions& options) {
+  const Result<Record> record = open_record(options.record, RecordOpening::kExisting);
+  if (!record.ok()) return record.error();
+  const Result<std::string> chain = chain_meant(*record, options.chain);
+  if (!chain.ok()) return chain.error();
+  const Result<RecordedInspection> meant = inspection_meant(*record, options, *chain);
+  if (!meant.ok()) return meant.error();
+  ReportContent content;
+  content.recorded = *meant;
+  ChainRecord all{*chain, {}, {}};
+  const Result<std::vector<RecordedInspection>> inspections = record->inspections(*chain);
+  const Result<std::vector<ChainEvent>> events = record->events(*chain);
+  if (!events.ok()) return events.error();
+  // A report of an earlier day tells what was known that day.
+  for (const RecordedInspection& recorded : *inspections) {
+    if (recorded.at <= meant->at) all.inspections.push_back(recorded);
+  }
+  for (const ChainEvent& event : *events) {
+    if (event.at <= meant->at || meant->at.starts_with(event.at)) all.events.push_back(event);
+  }
+  if (all.inspections.size() + all.events.size() > 1) content.history = life_of(all);
+  return content;
+}
+
+std::string default_name(const RecordedInspection& recorded) {
+  std::string name = recorded.chain + " " + recorded.at;
+  for (char& c : name) {
+    const bool plain = std::isalnum(static_cast<unsigned char>(c)) != 0 || c == '-';
+    if (!plain) c = '-';
+  }
+  return name + ".html";
+}
+
+}  // namespace
+
+std::vector<ReportPicture> report_pictures(const ChainInspection& inspection, std::vector<std::string>& left_out) {
+  std::vector<ReportPicture> pictures;
+  for (std::size_t i = 0; i < inspection.photos.size(); ++i) {
+    const Inspection& known = inspection.photos[i];
+    if (known.refusal) continue;
+    const Result<Photo> photo = read_photo(known.photo_path);
+    if (!photo.ok()) {
+      left_out.push_back(known.photo_path + ": " + photo.error().what);
+    } else if (photo->sha256 != known.photo_sha256) {
+      left_out.push_back(known.photo_path + ": is no longer the photograph that was inspected");
+    } else {
+      add_pictures(inspection, i, *photo, pictures);
+    }
+  }
+  return pictures;
+}
+
+ExitCode write_report(const ReportOptions& options) {
+  Result<ReportContent> found = content_of(options);
+  if (!found.ok()) return complained(found.error());
+  ReportContent content = std::move(found).value();
+  std::vector<std::string> left_out;
+  if (!options.no_pictures) content.pictures = report_pictures(content.recorded.inspection, left_out);
+  for (const std::string& line : left_out) spdlog::warn("no close-up: {}", printable(line));
+  const std::string output = options.output.empty() ? default_name(content.recorded) : options.output;
+  const std::string page = html_report(content);
+  if (output == "-") {
+    const Result<Done> printed = print(page);
+    return printed.ok() ? ExitCode::kDone : complained(printed.error());
+  }
+  const Result<Done> written = write_file(output, page);
+  if (!written.ok()) return complained(written.error());
+  const std::string words = three_words(content.recorded.inspection);
+  const Result<Done> told =
+      print(words + "\nReport with " + counted(static_cast<int>(content.pictures.size()), "close-up") + ": " +
+            printable(output) + "\n");
+  return told.ok() ? ExitCode::kDone : complained(told.error());
+}
+
+}  // namespace glintline
