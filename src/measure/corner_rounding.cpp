@@ -1,7 +1,9 @@
 #include "measure/corner_rounding.h"
 
 #include <algorithm>
+#include <boost/math/tools/toms748_solve.hpp>
 #include <cmath>
+#include <cstdint>
 #include <numbers>
 
 namespace glintline {
@@ -31,30 +33,33 @@ double light_at(double p, double half_wedge, double radius, double blur) {
   return sum / weights;
 }
 
+/// Zero of a rising function (algorithm 748; Alefeld, Potra & Shi, ACM Trans. Math. Softw. 21, 1995). Where it does not
+/// change its sign in between, the end nearer to zero.
+template <typename F>
+double root(const F& rising, double low, double high) {
+  const double at_low = rising(low);
+  const double at_high = rising(high);
+  if (at_low >= 0) return low;
+  if (at_high <= 0) return high;
+  std::uintmax_t rounds = 40;
+  const auto [a, b] = boost::math::tools::toms748_solve(rising, low, high, at_low, at_high,
+                                                        boost::math::tools::eps_tolerance<double>(36), rounds);
+  return 0.5 * (a + b);
+}
+
 }  // namespace
 
 double tip_recession(double wedge_rad, double radius, double blur) {
   const double half = wedge_rad / 2;
   const double bare = radius / std::sin(half) - radius;
   if (!(blur > 0)) return bare;
-  double low = bare - 2 * blur;
-  double high = bare + 6 * blur;
-  for (int i = 0; i < 40; ++i) {
-    const double middle = 0.5 * (low + high);
-    (light_at(middle, half, radius, blur) < 0.5 ? low : high) = middle;
-  }
-  return 0.5 * (low + high);
+  return root([&](double t) { return light_at(t, half, radius, blur) - 0.5; }, bare - 2 * blur, bare + 6 * blur);
 }
 
 std::optional<double> tip_radius(double wedge_rad, double recession, double blur) {
   if (tip_recession(wedge_rad, 0, blur) > recession) return std::nullopt;
-  double low = 0;
-  double high = 2 * recession / std::max(1e-3, 1 / std::sin(wedge_rad / 2) - 1) + blur;
-  for (int i = 0; i < 40; ++i) {
-    const double middle = 0.5 * (low + high);
-    (tip_recession(wedge_rad, middle, blur) < recession ? low : high) = middle;
-  }
-  return 0.5 * (low + high);
+  const double most = 2 * recession / std::max(1e-3, 1 / std::sin(wedge_rad / 2) - 1) + blur;
+  return root([&](double radius) { return tip_recession(wedge_rad, radius, blur) - recession; }, 0, most);
 }
 
 }  // namespace glintline

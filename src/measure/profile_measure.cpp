@@ -82,7 +82,7 @@ void measure_values(CutterMeasurement& m, const Evaluations& all, double bias_mm
   const double turned = g.u_rivet_line * (g.gauge_high_x - g.plate_high_x);
   m.gauge_drop_mm = quantity(
       all, [](const CutterGeometry& c) { return c.drop(); },
-      std::hypot(std::hypot(g.u_plate, g.u_gauge), std::hypot(bias_mm, turned)));
+      std::hypot(std::hypot(g.u_plate, g.u_gauge), std::hypot(std::sqrt(2.0) * bias_mm, turned)));
   m.top_slope_rad = quantity(
       all, [](const CutterGeometry& c) { return c.slope; }, std::hypot(g.u_slope, g.u_rivet_line));
   m.length_mm = quantity(

@@ -46,10 +46,10 @@ cv::Mat normalised(const cv::Mat& picture, const cv::Mat& mask) {
 /// The part of a head's edge picture that is `shift` pixels off its middle, of the size of the mask.
 cv::Mat part(const cv::Mat& edges, const Point2& shift, cv::Size size) {
   cv::Mat out;
-  cv::getRectSubPix(edges, size,
-                    {static_cast<float>((edges.cols - 1) / 2.0 + shift.x()),
-                     static_cast<float>((edges.rows - 1) / 2.0 + shift.y())},
-                    out);
+  cv::getRectSubPix(
+      edges, size,
+      {static_cast<float>((edges.cols - 1) / 2.0 + shift.x()), static_cast<float>((edges.rows - 1) / 2.0 + shift.y())},
+      out);
   return out;
 }
 
@@ -64,25 +64,36 @@ struct Match {
   double likeness;
 };
 
-/// Shift of `edges` within `around` pixels of `start` that agrees best with `common` (normalised).
+/// Shift of `edges` within `around` pixels of `start` that agrees best with `common` (normalised). The agreement is
+/// smooth over the pictures' smoothing, so that it is climbed from `start` instead of searched through.
 Match best_shift(const cv::Mat& edges, const cv::Mat& common, const cv::Mat& mask, const Point2& start, int around) {
-  cv::Mat score(2 * around + 1, 2 * around + 1, CV_64F);
-  for (int j = -around; j <= around; ++j) {
-    for (int i = -around; i <= around; ++i) {
-      const cv::Mat seen = normalised(part(edges, start + Point2(i, j), common.size()), mask);
-      score.at<double>(j + around, i + around) = seen.dot(common);
+  constexpr double kUnknown = -2;  // under any correlation
+  const int side = 2 * around + 3;
+  cv::Mat score(side, side, CV_64F, cv::Scalar(kUnknown));
+  const auto at = [&](const cv::Point& p) {
+    double& value = score.at<double>(p);
+    if (value == kUnknown) {
+      const Point2 shift = start + Point2(p.x - around - 1, p.y - around - 1);
+      value = normalised(part(edges, shift, common.size()), mask).dot(common);
     }
+    return value;
+  };
+  cv::Point top(around + 1, around + 1);
+  for (bool climbing = true; climbing;) {
+    climbing = false;
+    cv::Point next = top;
+    for (const cv::Point step : {cv::Point(1, 0), cv::Point(-1, 0), cv::Point(0, 1), cv::Point(0, -1)}) {
+      const cv::Point tried = top + step;
+      const bool inside = std::max(std::abs(tried.x - around - 1), std::abs(tried.y - around - 1)) <= around;
+      if (inside && at(tried) > at(next)) next = tried;
+    }
+    climbing = next != top;
+    top = next;
   }
-  cv::Point top;
-  double likeness = 0;
-  cv::minMaxLoc(score, nullptr, &likeness, nullptr, &top);
-  Point2 shift = start + Point2(top.x - around, top.y - around);
-  if (top.x > 0 && top.x < 2 * around) {
-    shift.x() += apex(score.at<double>(top.y, top.x - 1), likeness, score.at<double>(top.y, top.x + 1));
-  }
-  if (top.y > 0 && top.y < 2 * around) {
-    shift.y() += apex(score.at<double>(top.y - 1, top.x), likeness, score.at<double>(top.y + 1, top.x));
-  }
+  const double likeness = at(top);
+  Point2 shift = start + Point2(top.x - around - 1, top.y - around - 1);
+  shift.x() += apex(at(top - cv::Point(1, 0)), likeness, at(top + cv::Point(1, 0)));
+  shift.y() += apex(at(top - cv::Point(0, 1)), likeness, at(top + cv::Point(0, 1)));
   return {shift, likeness};
 }
 
@@ -137,8 +148,8 @@ std::vector<AlignedHead> align_heads(const cv::Mat& bgr, const CameraView& view,
   const Point2 common_shift(median(x), median(y));
   std::vector<AlignedHead> aligned;
   for (std::size_t i = 0; i < count; ++i) {
-    aligned.push_back({centres_mm[i] + kMmPerPx * (matches[i].shift - common_shift), kMmPerPx * u[i],
-                       matches[i].likeness});
+    aligned.push_back(
+        {centres_mm[i] + kMmPerPx * (matches[i].shift - common_shift), kMmPerPx * u[i], matches[i].likeness});
   }
   return aligned;
 }
