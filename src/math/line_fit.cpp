@@ -5,6 +5,7 @@
 #include <cassert>
 #include <cmath>
 #include <limits>
+#include <numeric>
 #include <random>
 #include <string>
 
@@ -168,6 +169,36 @@ Result<LineFit> fit_line(std::span<const Point2> points, const FitOptions& optio
   if (options.ordered) variance *= inflation_of(residuals, fit.weights);
   fit.covariance = covariance_of(fit, points, prior, variance);
   return fit;
+}
+
+std::vector<Point2> agreeing_points(std::span<const Point2> points, double tolerance) {
+  constexpr std::size_t kLookedAt = 60;
+  const std::size_t step = std::max<std::size_t>(1, points.size() / kLookedAt);
+  const auto weights = [&](const Line2& line) {
+    std::vector<double> out(points.size());
+    std::transform(points.begin(), points.end(), out.begin(), [&](const Point2& p) {
+      const double share = line.distance(p) / tolerance;
+      return std::pow(std::max(0.0, 1 - share * share), 2);
+    });
+    return out;
+  };
+  const auto sum = [](const std::vector<double>& w) { return std::accumulate(w.begin(), w.end(), 0.0); };
+  std::vector<double> best(points.size(), 0.0);
+  for (std::size_t i = 0; i < points.size(); i += step) {
+    for (std::size_t k = i + 5 * step; k < points.size(); k += step) {
+      if (points[k] == points[i]) continue;
+      std::vector<double> w = weights({points[i], (points[k] - points[i]).normalized()});
+      if (sum(w) > sum(best)) best = std::move(w);
+    }
+  }
+  std::vector<Point2> out;
+  if (!(sum(best) > 0)) return out;
+  // A line through two noisy points lies aslant among its own: through all of them it settles.
+  for (int round = 0; round < 5; ++round) best = weights(weighted_line(points, best));
+  for (std::size_t i = 0; i < points.size(); ++i) {
+    if (best[i] > 0) out.push_back(points[i]);
+  }
+  return out;
 }
 
 Result<Regression> fit_regression(std::span<const double> x, std::span<const double> y) {

@@ -17,8 +17,18 @@ constexpr double kEndShare = 0.05;
 /// TRADE.md) later.
 constexpr double kChiselWayMm = 0.6;
 constexpr double kJoinedMm = 0.06;
+/// Tapers of the two sides differ by up to a degree (by experience), which turns their bisector by half of that; the
+/// links' edges give the chain within 0.1 degrees (by experiment: tests/accuracy) and lie askew within their play.
+/// Standard uncertainties; links further off than the last are something else.
+constexpr double kUTaperRad = 0.29 * M_PI / 180;
+constexpr double kULinksRad = 0.15 * M_PI / 180;
+constexpr double kMostLinksRad = 3 * M_PI / 180;
 /// Outlines are not believed better than a quarter of a pixel each.
 constexpr double kLeastSigmaPx = 0.25;
+/// An edge worn unevenly stands back by 1.3 r behind its sharp line (wedges of some 50 degrees): r of 40 um that varies
+/// by a third moves it by so much to either side.
+constexpr double kStraightMm = 0.02;
+constexpr double kStraightPx = 1.2;
 
 std::vector<Point2> placed(const PlateSpace& space, const std::vector<Point2>& px, double below_mm = 0) {
   std::vector<Point2> out;
@@ -55,25 +65,76 @@ struct Sides {
   Point2 running;
 };
 
-std::optional<Sides> sides_of(const PlateOutline& plate, const PlateSpace& space, const Point2& running, double turn,
-                              double least_sigma) {
+/// A direction with its standard uncertainty.
+struct Direction {
+  Point2 along;
+  double u_rad = 0;
+};
+
+/// Direction of the chain: the bisector of the sides, whose tapers may differ, and the links, weighted by 1/u².
+Direction chain_direction(const Sides& sides, const PlanSpace& space) {
+  const Point2 bisector = (sides.outer_line.direction + sides.inner_line.direction).normalized();
+  const double u_bisector =
+      std::hypot(kUTaperRad, std::hypot(sides.outer.u_angle_rad(), sides.inner.u_angle_rad()) / 2);
+  if (space.links_px.size() < 2) return {bisector, u_bisector};
+  const Point2 from = space.view.at_height(space.links_px[0], space.height_mm);
+  Point2 links = (space.view.at_height(space.links_px[1], space.height_mm) - from).normalized();
+  if (links.dot(bisector) < 0) links = -links;
+  const double off = std::atan2(turned_quarter(bisector).dot(links), bisector.dot(links));
+  if (std::abs(off) > kMostLinksRad) return {bisector, u_bisector};
+  const double weight = 1 / (kULinksRad * kULinksRad);
+  const double all = weight + 1 / (u_bisector * u_bisector);
+  return {rotated(bisector, off * weight / all), 1 / std::sqrt(all)};
+}
+
+std::optional<Sides> sides_of(const PlateOutline& plate, const PlateSpace& space, const Point2& running,
+                              const PlanSpace& assumed, double least_sigma) {
   const auto outer = line_through(placed(space, plate.outer_side_px), least_sigma);
   const auto inner = line_through(placed(space, plate.inner_side_px), least_sigma);
   if (!outer || !inner) return std::nullopt;
   Sides out{*outer, *inner, directed(*outer, running), directed(*inner, running), {}};
   if (out.outer_line.direction.dot(running) < 0.94 || out.inner_line.direction.dot(running) < 0.94) return std::nullopt;
-  out.running = rotated((out.outer_line.direction + out.inner_line.direction).normalized(), turn);
+  const Direction chain = chain_direction(out, assumed);
+  out.running = rotated(chain.along, assumed.turns * chain.u_rad);
   return out;
 }
 
-/// Points of the undamaged edge's contour that its line may be laid through.
-std::vector<Point2> edge_points(const PlateOutline& plate, const PlateSpace& space) {
+/// Points of the edge's contour, those near its ends left out. `left_out` of kBlocks stretches is missing; none for
+/// kBlocks.
+constexpr int kBlocks = 5;
+std::vector<Point2> edge_points(const PlateOutline& plate, const PlateSpace& space, int left_out = kBlocks) {
   std::vector<Point2> out;
   const std::size_t n = plate.contour.size();
-  for (std::size_t k = static_cast<std::size_t>(kCornerShare * n); k < (1 - kEndShare) * n; ++k) {
+  const auto first = static_cast<std::size_t>(kCornerShare * n);
+  const auto last = static_cast<std::size_t>((1 - kEndShare) * n);
+  for (std::size_t k = first; k < last; ++k) {
+    if (static_cast<int>((k - first) * kBlocks / (last - first)) == left_out) continue;
     if (plate.contour[k].seen) out.push_back(space.at(plate.contour[k].px));
   }
   return out;
+}
+
+/// Line of the undamaged edge: through its straight part, which chips, a rounded corner or the side plate's front, seen
+/// ahead of a worn corner, may leave no more than the half of.
+std::optional<LineFit> edge_line(const std::vector<Point2>& points, double pixel) {
+  return line_through(agreeing_points(points, std::max(kStraightMm, kStraightPx * pixel)), kLeastSigmaPx * pixel);
+}
+
+/// Standard uncertainty of the edge line's angle by leaving out one stretch of the contour after the other (block
+/// jackknife; Künsch, Annals of Statistics 17, 1989): where too little of the edge agrees, the choice of the straight
+/// part itself changes, which no residuals of one choice tell.
+double u_edge_angle(const PlateOutline& plate, const PlateSpace& space, const LineFit& whole, double pixel) {
+  // Expected second largest of five absolute standard normal deviates (by simulation).
+  constexpr double kSecondLargest = 1.13;
+  std::vector<double> turns;
+  for (int block = 0; block < kBlocks; ++block) {
+    const auto fit = edge_line(edge_points(plate, space, block), pixel);
+    const double sine = fit ? turned_quarter(whole.line.direction).dot(fit->line.direction) : 0;
+    turns.push_back(std::abs(std::asin(std::clamp(sine, -1.0, 1.0))));
+  }
+  // The second largest: one stretch that the straight part hangs on is to be expected beside a chip.
+  std::sort(turns.begin(), turns.end());
+  return std::max(whole.u_angle_rad(), turns[kBlocks - 2] * std::sqrt(kBlocks - 1.0) / kSecondLargest);
 }
 
 /// Foremost point of the seen contour near the corner: the mean of the places within a tenth of a percent of the
@@ -183,14 +244,14 @@ std::optional<PlanGeometry> plan_geometry(const PlateOutline& plate, const PlanS
   // The plane falls along the chain, whose direction the sides in that plane tell: two rounds settle it.
   for (int round = 0; round < 3; ++round) {
     const PlateSpace space(assumed, plate.corner_px, running);
-    sides = sides_of(plate, space, running, assumed.turn_rad, least);
+    sides = sides_of(plate, space, running, assumed, least);
     if (!sides) return std::nullopt;
     running = sides->running;
   }
   const PlateSpace space(assumed, plate.corner_px, running);
   PlanGeometry g;
   g.running = running;
-  const auto edge = line_through(edge_points(plate, space), least);
+  const auto edge = edge_line(edge_points(plate, space), pixel);
   const auto rear = line_through(placed(space, plate.rear_px, assumed.rear_drop_mm), least);
   if (!edge || !rear) return std::nullopt;
   g.edge = directed(*edge, space.at(inner_px) - space.at(plate.corner_px));
@@ -219,8 +280,7 @@ std::optional<PlanGeometry> plan_geometry(const PlateOutline& plate, const PlanS
   Point2 ahead = turned_quarter(g.edge.direction);
   if (ahead.dot(running) < 0) ahead = -ahead;
   g.mm_per_px = space.across_sight(middle_px, space.pixel((g.corner + *end) / 2 + ahead) - middle_px);
-  g.u_chain = std::hypot(sides->outer.u_angle_rad(), sides->inner.u_angle_rad()) / 2;
-  g.u_angle = std::hypot(edge->u_angle_rad(), g.u_chain);
+  g.u_angle = plate.edge.empty() ? edge->u_angle_rad() : u_edge_angle(plate, space, *edge, pixel);
   // A corner that is only inferred may be worn back by some 0.1 mm.
   g.u_length = std::hypot(rear->u_at(g.rear), g.corner_seen ? 0.5 * pixel : 0.06);
   return g;

@@ -16,7 +16,8 @@ struct PlanSpace {
   double slope_rad = 0;       ///< fall towards the rear
   double rear_drop_mm = 0;    ///< outline of the rear rim under the sloping plane
   double corner_drop_mm = 0;  ///< foremost point under the sloping plane
-  double turn_rad = 0;        ///< chain against the bisector of the sides
+  double turns = 0;           ///< chain against the direction that sides and links tell, in its standard uncertainties
+  std::vector<Point2> links_px;  ///< two points of a line along the links, or none
 };
 
 /// A plate's sloping top plane in the board frame; a point in it is named by its (X, Y).
@@ -61,7 +62,6 @@ struct PlanGeometry {
 
   double u_length = 0;  ///< standard uncertainties from the outlines' noise alone
   double u_angle = 0;
-  double u_chain = 0;   ///< of the chain's direction from the sides' fits
 };
 
 /// fails (nothing): sides, rear end or edge do not make straight lines.

@@ -29,8 +29,6 @@ constexpr double kRearHiddenMm = 0.05;
 /// Foremost point of a rounded corner: between the top plate and where the side plate begins, 0 to 2 mm lower.
 constexpr double kCornerDropMm = 1.0;
 constexpr double kCornerDropHalfMm = 1.0;
-/// Tapers of the two sides differ by up to a degree (by experience): the bisector is off by half of that.
-constexpr double kTaperHalfRad = 0.5 * kDegree;
 /// A tag belongs to the cutter next to it, within this way.
 constexpr double kTagReachMm = 30;
 
@@ -62,24 +60,50 @@ std::vector<Move> moves(const PlanSpace& nominal, const CardPose& pose, const Se
   add(Source::kStandOff, [&](PlanSpace& s) { s.slope_rad += kSlopeHalfRad * kRectangular; });
   add(Source::kThickness, [&](PlanSpace& s) { s.rear_drop_mm += kRearDropHalfMm * kRectangular; });
   add(Source::kThickness, [&](PlanSpace& s) { s.corner_drop_mm += kCornerDropHalfMm * kRectangular; });
-  add(Source::kDefinition, [&](PlanSpace& s) { s.turn_rad += kTaperHalfRad * kRectangular; });
+  add(Source::kDefinition, [&](PlanSpace& s) { s.turns = 1; });
   for (const ViewVariation& v : pose.variations) add(v.source, [&](PlanSpace& s) { s.view = v.view; });
   return out;
 }
 
 using Value = double (*)(const PlanGeometry&);
 
-/// A value of the geometry with its budget: what each move changes, and the outlines' own noise.
-Quantity quantity(Value value, const PlanGeometry& nominal, const PlateOutline& plate, const std::vector<Move>& moves,
-                  double u_edge) {
-  Quantity q{value(nominal), {{Source::kEdge, u_edge}}};
-  for (const Move& move : moves) {
-    const auto moved = plan_geometry(plate, move.space);
-    if (!moved) continue;
-    q.budget.push_back({move.source, std::abs(value(*moved) - q.value)});
-  }
-  return q;
+template <typename T>
+std::vector<T> thinned(const std::vector<T>& points, std::size_t most) {
+  if (points.size() <= most) return points;
+  std::vector<T> out;
+  for (std::size_t k = 0; k < most; ++k) out.push_back(points[k * (points.size() - 1) / (most - 1)]);
+  return out;
 }
+
+/// How the geometry answers to every influence: the influences move all points alike, so that a few of them tell it.
+class Sensitivity {
+ public:
+  Sensitivity(const PlateOutline& plate, const PlanSpace& nominal, const std::vector<Move>& moves) {
+    constexpr std::size_t kPoints = 40;
+    PlateOutline few = plate;
+    few.rear_px = thinned(plate.rear_px, kPoints);
+    few.outer_side_px = thinned(plate.outer_side_px, kPoints);
+    few.inner_side_px = thinned(plate.inner_side_px, kPoints);
+    few.contour = thinned(plate.contour, 2 * kPoints);
+    few.edge.clear();
+    base_ = plan_geometry(few, nominal);
+    for (const Move& move : moves) {
+      if (const auto moved = plan_geometry(few, move.space)) moved_.emplace_back(move.source, *moved);
+    }
+  }
+
+  /// `value` of the geometry with its budget: what each influence changes, and the outlines' own noise.
+  [[nodiscard]] Quantity quantity(Value value, const PlanGeometry& geometry, double u_edge) const {
+    Quantity q{value(geometry), {{Source::kEdge, u_edge}}};
+    if (!base_) return q;
+    for (const auto& [source, moved] : moved_) q.budget.push_back({source, std::abs(value(moved) - value(*base_))});
+    return q;
+  }
+
+ private:
+  std::optional<PlanGeometry> base_;
+  std::vector<std::pair<Source, PlanGeometry>> moved_;
+};
 
 std::vector<Recession> recession_of(const PlateOutline& plate, const PlanGeometry& g, const PlateSpace& space) {
   // The outline was looked for along the chain: a place that stands back by one unit was found on the row that meets
@@ -136,12 +160,14 @@ void add_rounding(CutterMeasurement& m, const PlateOutline& plate, const PlanGeo
   if (!rounding.missing.empty()) m.missing.push_back(rounding.missing);
 }
 
-std::optional<CutterMeasurement> measure_plate(const PlateOutline& plate, const CardPose& pose, const Setup& setup) {
-  const PlanSpace space = nominal_space(pose, setup);
+std::optional<CutterMeasurement> measure_plate(const PlateOutline& plate, const std::vector<Point2>& links_px,
+                                               const CardPose& pose, const Setup& setup) {
+  PlanSpace space = nominal_space(pose, setup);
+  space.links_px = links_px;
   const auto g = plan_geometry(plate, space);
   if (!g) return std::nullopt;
   const PlateSpace plane(space, plate.corner_px, g->running);
-  const std::vector<Move> influences = moves(space, pose, setup);
+  const Sensitivity sensitivity(plate, space, moves(space, pose, setup));
   CutterMeasurement m;
   m.hand = g->right_hand ? Hand::kRight : Hand::kLeft;
   m.corner_px = plane.pixel(g->foremost);
@@ -149,13 +175,13 @@ std::optional<CutterMeasurement> measure_plate(const PlateOutline& plate, const 
   for (const Point2& p : {g->foremost, g->rear}) {
     m.over_field = m.over_field && (p - field.min).minCoeff() > 0 && (field.max - p).minCoeff() > 0;
   }
-  m.length_mm = quantity([](const PlanGeometry& k) { return k.length; }, *g, plate, influences, g->u_length);
+  m.length_mm = sensitivity.quantity([](const PlanGeometry& k) { return k.length; }, *g, g->u_length);
   m.whole_length_mm =
-      quantity([](const PlanGeometry& k) { return k.whole_length; }, *g, plate, influences, g->u_length);
+      sensitivity.quantity([](const PlanGeometry& k) { return k.whole_length; }, *g, g->u_length);
   for (auto* length : {&m.length_mm, &m.whole_length_mm}) {
     (*length)->budget.push_back({Source::kDefinition, kRearHiddenMm});
   }
-  m.edge_angle_rad = quantity([](const PlanGeometry& k) { return k.edge_angle; }, *g, plate, influences, g->u_angle);
+  m.edge_angle_rad = sensitivity.quantity([](const PlanGeometry& k) { return k.edge_angle; }, *g, g->u_angle);
   const std::vector<Recession> outline = recession_of(plate, *g, plane);
   const double corner_way = g->rounded_corner ? 0.25 * g->edge_length : 0.4;
   const std::vector<FoundChip> chips = find_chips(outline, g->mm_per_px, corner_way, 0.99 * g->edge_length);
@@ -193,8 +219,12 @@ Measurements measure_plan(const PlanOutlines& outlines, const CardPose& pose, co
   Measurements out;
   out.view = ViewKind::kPlan;
   out.notes = outlines.notes;
+  if (!outlines.plates.empty()) {
+    out.notes.push_back(outlines.links_px.empty() ? "chain's direction from the top plates' side edges"
+                                      : "chain's direction from the top plates' side edges and the links in the slot");
+  }
   for (const PlateOutline& plate : outlines.plates) {
-    if (auto m = measure_plate(plate, pose, setup)) {
+    if (auto m = measure_plate(plate, outlines.links_px, pose, setup)) {
       out.cutters.push_back(std::move(*m));
     } else {
       out.notes.push_back("a top plate's sides or rear end make no straight lines: clean it and photograph it again");

@@ -58,8 +58,7 @@ struct PlateLeftOut {
 struct PlanOutlines {
   std::vector<PlateOutline> plates;
   std::vector<PlateLeftOut> left_out;
-  /// Straight lines of the chain's links seen in the slot beside the plates: two points each.
-  std::vector<std::vector<Point2>> chain_lines_px;
+  std::vector<Point2> links_px;  ///< two points of a line along the links seen beside the plates, or none
   std::vector<std::string> notes;
 };
 

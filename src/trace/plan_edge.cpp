@@ -30,6 +30,9 @@ constexpr float kStrangerOnGround = 10;
 constexpr float kStepCost = 5;
 constexpr float kPull = 0.8F;
 constexpr float kMostPull = 60;
+/// How far an unevenly worn edge strays from straight.
+constexpr double kStraightMm = 0.02;
+constexpr double kStraightPx = 1.2;
 /// Rows averaged before they are judged: single scratches and grains are narrower, the chips that count wider.
 constexpr double kCoherenceMm = 0.06;
 /// Distance of flat and ground (mean squared, in spreads) below which a row says nothing, and from which it says all.
@@ -152,8 +155,9 @@ std::vector<int> cheapest_path(const cv::Mat& unary, const std::vector<double>& 
   return path;
 }
 
-/// Straight line through the path's rows of good contrast, as a column for every row.
-std::vector<double> line_through(const std::vector<int>& path, const std::vector<bool>& contrast) {
+/// Straight line through the path's rows of good contrast, as a column for every row. `tolerance` in columns: how far
+/// an unevenly worn edge strays from straight.
+std::vector<double> line_through(const std::vector<int>& path, const std::vector<bool>& contrast, double tolerance) {
   std::vector<Point2> points;
   for (std::size_t j = 0; j < path.size(); ++j) {
     if (contrast[j]) points.emplace_back(static_cast<double>(j), path[j]);
@@ -161,7 +165,7 @@ std::vector<double> line_through(const std::vector<int>& path, const std::vector
   FitOptions options;
   options.loss = Loss::kTukey;
   options.least_sigma = 1;
-  const Result<LineFit> fit = fit_line(points, options);
+  const Result<LineFit> fit = fit_line(agreeing_points(points, tolerance), options);
   std::vector<double> out(path.size());
   const bool usable = fit.ok() && std::abs(fit->line.direction.x()) > 0.9;
   const double middle = path.empty() ? 0 : median(std::vector<double>(path.begin(), path.end()));
@@ -310,20 +314,49 @@ void drop_doubtful(EdgePath& path, const cv::Mat& roots, const Rows& rows, const
   for (const Excursion& e : excursions(behind, std::max(3.0, kMostBeyondMm * px_per_mm))) give_up(e);
 }
 
+/// The part of a picture that holds a strip, with room for the sharpening's reach.
+cv::Rect part_around(const cv::Size& picture, const EdgeFrame& frame, double behind_px, double beyond_px) {
+  constexpr double kRoomPx = 8;
+  Eigen::AlignedBox2d box;
+  for (const double s : {0.0, frame.length_px}) {
+    for (const double n : {-behind_px, beyond_px}) box.extend(frame.px(s, n));
+  }
+  const Point2 low = box.min() - Point2::Constant(kRoomPx);
+  const Point2 size = box.sizes() + Point2::Constant(2 * kRoomPx);
+  const cv::Rect wanted(static_cast<int>(low.x()), static_cast<int>(low.y()), static_cast<int>(size.x()),
+                        static_cast<int>(size.y()));
+  return wanted & cv::Rect(cv::Point(), picture);
+}
+
+cv::Vec3f interpolated(const cv::Mat& linear, const Point2& p) {
+  const int x = static_cast<int>(p.x());
+  const int y = static_cast<int>(p.y());
+  const auto fx = static_cast<float>(p.x() - x);
+  const auto fy = static_cast<float>(p.y() - y);
+  const cv::Vec3f* upper = linear.ptr<cv::Vec3f>(y) + x;
+  const cv::Vec3f* lower = linear.ptr<cv::Vec3f>(y + 1) + x;
+  return (upper[0] * (1 - fx) + upper[1] * fx) * (1 - fy) + (lower[0] * (1 - fx) + lower[1] * fx) * fy;
+}
+
 }  // namespace
 
-EdgeStrip sample_edge(const cv::Mat& bgr, const EdgeFrame& frame, double behind_px, double beyond_px) {
+EdgeStrip sample_edge(const cv::Mat& bgr, const Sharpening& sharpening, const EdgeFrame& frame, double behind_px,
+                      double beyond_px) {
   EdgeStrip strip;
   strip.frame = frame;
   strip.first_n = -behind_px;
   const int rows = static_cast<int>(frame.length_px / strip.step_s);
   const int cols = static_cast<int>((behind_px + beyond_px) / strip.step_n);
   strip.linear = cv::Mat(rows, cols, CV_32FC3, cv::Scalar::all(NAN));
+  const cv::Rect part = part_around(bgr.size(), frame, behind_px, beyond_px);
+  if (part.empty()) return strip;
+  const cv::Mat linear = linear_unsharpened(bgr(part), sharpening);
+  const Point2 origin(part.x, part.y);
   for (int j = 0; j < rows; ++j) {
     cv::Vec3f* out = strip.linear.ptr<cv::Vec3f>(j);
     for (int i = 0; i < cols; ++i) {
-      const Point2 p = frame.px(strip.s(j), strip.n(i));
-      if (inside(bgr, p.x(), p.y())) out[i] = linear_at(bgr, p.x(), p.y());
+      const Point2 p = frame.px(strip.s(j), strip.n(i)) - origin;
+      if (inside(linear, p.x(), p.y())) out[i] = interpolated(linear, p);
     }
   }
   return strip;
@@ -346,7 +379,7 @@ EdgePath find_outline(const EdgeStrip& strip, double px_per_mm) {
   // The coarse line first, then the line the clear rows lie on.
   std::vector<double> line(roots.rows, strip.column(0));
   std::vector<int> path = cheapest_path(rows.unary, line);
-  line = line_through(path, out.contrast);
+  line = line_through(path, out.contrast, std::max(kStraightPx, kStraightMm * px_per_mm) / strip.step_n);
   path = cheapest_path(rows.unary, line);
   for (const int column : path) out.n_px.push_back(strip.n(column));
   for (const double column : line) out.line_px.push_back(strip.n(column));

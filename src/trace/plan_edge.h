@@ -4,6 +4,7 @@
 #include <vector>
 
 #include "math/geometry.h"
+#include "trace/sharpening.h"
 
 namespace glintline {
 
@@ -39,8 +40,10 @@ struct EdgeStrip {
   [[nodiscard]] double column(double n_px) const { return (n_px - first_n) / step_n; }
 };
 
-/// Samples the picture from `behind_px` inside the plate to `beyond_px` ahead of it.
-[[nodiscard]] EdgeStrip sample_edge(const cv::Mat& bgr, const EdgeFrame& frame, double behind_px, double beyond_px);
+/// Samples the picture from `behind_px` inside the plate to `beyond_px` ahead of it. The camera's sharpening is taken
+/// out first: its halos look like strips.
+[[nodiscard]] EdgeStrip sample_edge(const cv::Mat& bgr, const Sharpening& sharpening, const EdgeFrame& frame,
+                                    double behind_px, double beyond_px);
 
 /// The outline to about a pixel: for every row the place n where flat, strip and dirt end and the ground begins.
 struct EdgePath {

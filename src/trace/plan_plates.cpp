@@ -23,6 +23,8 @@ constexpr double kMostLean = 1.2;
 constexpr double kLeastSupport = 0.45;
 /// The cutting edge may lose half of itself to a chip and look like the metal beneath for the rest.
 constexpr double kLeastFrontSupport = 0.3;
+/// Supported less unsupported outline from which a candidate is a plate: less is chance.
+constexpr double kLeastScoreMm = 5;
 /// Lines looked at for every 20 mm of band: a link of the chain shows some ten edges across it.
 constexpr double kRearPeaks = 12;
 constexpr double kFrontPeaks = 20;
@@ -175,7 +177,7 @@ std::vector<int> support_along(const EdgeMap& map, const CrossLine& line, bool r
   const int rows = map.transverse.rows;
   std::vector<int> sum(rows + 1, 0);
   for (int j = 0; j < rows; ++j) {
-    const int x = static_cast<int>(std::lround(line.x(j, rows)));
+    const int x = static_cast<int>(line.x(j, rows) + 0.5);
     int found = 0;
     for (int i = std::max(0, x - 1); i <= std::min(map.transverse.cols - 1, x + 1); ++i) {
       const bool fits = std::abs(map.transverse.at<float>(j, i) - line.slope) < 0.3;
@@ -218,10 +220,12 @@ class SideSupport {
  private:
   [[nodiscard]] cv::Mat summed(const cv::Mat& thick, double slope) const {
     cv::Mat sum(rows_, cols_ + 1, CV_32S, cv::Scalar(0));
+    std::vector<int> shift(cols_);
+    for (int i = 0; i < cols_; ++i) shift[i] = static_cast<int>(std::lround(slope * (i - cols_ / 2.0)));
     for (int j = 0; j < rows_; ++j) {
       int* out = sum.ptr<int>(j);
       for (int i = 0; i < cols_; ++i) {
-        const int y = static_cast<int>(std::lround(j + slope * (i - cols_ / 2.0)));
+        const int y = j + shift[i];
         out[i + 1] = out[i] + (y >= 0 && y < rows_ ? thick.at<uchar>(y, i) : 0);
       }
     }
@@ -248,11 +252,14 @@ struct Pieces {
   SideSupport sides;
 };
 
+/// Rows between tried sides.
+constexpr int kSideStep = 1;
+
 /// Candidate sides between a rear line and a front line: crests of the support over the rows.
 std::vector<Side> sides_between(const Pieces& pieces, const CrossLine& rear, const CrossLine& front) {
   const int rows = pieces.map.transverse.rows;
   std::vector<Side> all(rows);
-  for (int y = 0; y < rows; ++y) {
+  for (int y = 0; y < rows; y += kSideStep) {
     const double x0 = std::min(rear.x(y, rows), front.x(y, rows));
     const double x1 = std::max(rear.x(y, rows), front.x(y, rows));
     const bool ahead = (front.x(y, rows) - rear.x(y, rows)) * (front.at - rear.at) > 0;
@@ -261,9 +268,8 @@ std::vector<Side> sides_between(const Pieces& pieces, const CrossLine& rear, con
     all[y] = {static_cast<double>(y), slope, share, x1 - x0};
   }
   std::vector<Side> out;
-  for (int y = 2; y + 2 < rows; ++y) {
-    const bool crest = all[y].share >= all[y - 1].share && all[y].share > all[y + 1].share &&
-                       all[y].share >= all[y - 2].share && all[y].share >= all[y + 2].share;
+  for (int y = kSideStep; y + kSideStep < rows; y += kSideStep) {
+    const bool crest = all[y].share >= all[y - kSideStep].share && all[y].share > all[y + kSideStep].share;
     if (crest && all[y].share > kLeastSupport) out.push_back(all[y]);
   }
   return out;
@@ -340,18 +346,63 @@ bool within_field(const PlanBand& band, const CrossLine& line) {
   return both > 0.8 * rows;
 }
 
-bool overlap(const PlateCandidate& a, const PlateCandidate& b) {
-  const auto range = [](const PlateCandidate& p) {
-    return std::minmax({p.rear[0].x(), p.rear[1].x(), p.front[0].x(), p.front[1].x()});
-  };
-  const auto [a0, a1] = range(a);
-  const auto [b0, b1] = range(b);
-  return a0 < b1 && b0 < a1;
+/// True where both can be cutters of one chain: all edges face its running direction, and cutters follow each other by
+/// two drive links' length or more (12.7 mm for the smallest pitch of TRADE.md; less a tenth for what is found roughly).
+bool of_one_chain(const PlateCandidate& a, const PlateCandidate& b, double pitch_mm) {
+  constexpr double kLeastApartMm = 11.4;
+  return a.runs_forward() == b.runs_forward() && std::abs(a.middle() - b.middle()) * pitch_mm > kLeastApartMm;
+}
+
+/// Edges along the chain, away from plates and rims.
+std::vector<cv::Point> edges_beside(const EdgeMap& map, const std::vector<PlateCandidate>& plates, double pitch_mm) {
+  const double margin = 0.3 / pitch_mm;
+  std::vector<bool> beside(map.lengthwise.cols, true);
+  for (const PlateCandidate& p : plates) {
+    const auto [low, high] = std::minmax({p.rear[0].x(), p.rear[1].x(), p.front[0].x(), p.front[1].x()});
+    for (int i = 0; i < map.lengthwise.cols; ++i) {
+      if (i > low - margin && i < high + margin) beside[i] = false;
+    }
+  }
+  std::vector<cv::Point> edges;
+  for (int j = 0; j < map.lengthwise.rows; ++j) {
+    const uchar* row = map.lengthwise.ptr<uchar>(j);
+    for (int i = 0; i < map.lengthwise.cols; ++i) {
+      if (beside[i] && row[i] == kFullWeight) edges.emplace_back(i, j);
+    }
+  }
+  return edges;
+}
+
+/// Line along the links beside the plates, by the slope whose lines gather most edges.
+std::vector<Point2> links_beside(const EdgeMap& map, const std::vector<PlateCandidate>& plates, double pitch_mm) {
+  constexpr double kStep = 0.0025;    // 0.14 degrees
+  constexpr double kLeastPeak = 1.3;  // over the usual slope: less is scattered texture
+  const std::vector<cv::Point> edges = edges_beside(map, plates, pitch_mm);
+  const double middle = map.lengthwise.cols / 2.0;
+  const int shift = static_cast<int>(kMostSkew * middle) + 2;
+  std::vector<double> scores;
+  for (double slope = -kMostSkew; slope <= kMostSkew; slope += kStep) {
+    std::vector<int> counts(map.lengthwise.rows + 2 * shift, 0);
+    for (const cv::Point& e : edges) ++counts[static_cast<int>(e.y - slope * (e.x - middle) + shift + 0.5)];
+    double sum = 0;
+    for (const int c : counts) sum += static_cast<double>(c) * c;
+    scores.push_back(sum);
+  }
+  const auto best = std::max_element(scores.begin() + 1, scores.end() - 1);
+  std::vector<double> sorted = scores;
+  std::nth_element(sorted.begin(), sorted.begin() + static_cast<std::ptrdiff_t>(sorted.size() / 2), sorted.end());
+  if (!(*best > kLeastPeak * sorted[sorted.size() / 2])) return {};
+  // Top of the parabola through the best and its neighbours.
+  const double bend = 2 * *best - *(best - 1) - *(best + 1);
+  const double shift_steps = bend > 0 ? (*(best + 1) - *(best - 1)) / (2 * bend) : 0;
+  const double slope = -kMostSkew + (static_cast<double>(best - scores.begin()) + shift_steps) * kStep;
+  const double y = map.lengthwise.rows / 2.0;
+  return {Point2(0, y - slope * middle), Point2(2 * middle, y + slope * middle)};
 }
 
 }  // namespace
 
-std::vector<PlateCandidate> find_plates(const PlanBand& band) {
+FoundPlates find_plates(const PlanBand& band) {
   const EdgeMap map = edge_map(band);
   const Pieces pieces{band, map, SideSupport(map.lengthwise)};
   const double lengths = std::max(1.0, band.bgr.cols * band.pitch_mm / 20);
@@ -371,18 +422,18 @@ std::vector<PlateCandidate> find_plates(const PlanBand& band) {
       const double length = std::abs(fronts[k].at - r.at) * band.pitch_mm;
       if (length < kLeastLengthMm || length > kMostLengthMm) continue;
       const PlateCandidate p = best_plate(pieces, r, fronts[k], rear_sum, front_sums[k]);
-      if (p.score > 0) found.push_back(p);
+      if (p.score > kLeastScoreMm) found.push_back(p);
     }
   }
   std::sort(found.begin(), found.end(), [](const auto& a, const auto& b) { return a.score > b.score; });
-  std::vector<PlateCandidate> out;
+  FoundPlates out;
   for (const PlateCandidate& p : found) {
-    const bool taken = std::any_of(out.begin(), out.end(), [&](const auto& q) { return overlap(p, q); });
-    if (!taken) out.push_back(p);
+    const bool fits = std::all_of(out.plates.begin(), out.plates.end(),
+                                  [&](const auto& q) { return of_one_chain(p, q, band.pitch_mm); });
+    if (fits) out.plates.push_back(p);
   }
+  out.links = links_beside(map, out.plates, band.pitch_mm);
   return out;
 }
-
-std::vector<std::vector<Point2>> find_chain_lines(const PlanBand&, const std::vector<PlateCandidate>&) { return {}; }
 
 }  // namespace glintline

@@ -14,15 +14,19 @@ struct PlateCandidate {
   double score = 0;             ///< supported minus unsupported length, mm
 
   [[nodiscard]] double middle() const { return (rear[0].x() + rear[1].x() + front[0].x() + front[1].x()) / 4; }
+  /// The cutting edge lies at larger columns than the rear end.
+  [[nodiscard]] bool runs_forward() const { return front[0].x() + front[1].x() > rear[0].x() + rear[1].x(); }
+};
+
+/// What a band holds.
+struct FoundPlates {
+  std::vector<PlateCandidate> plates;  ///< the best first; all run the same way, none too near another
+  /// Direction of the links beside the plates, as a line of two band samples; empty where too little is straight.
+  /// Links lie lower than the band's height, which shifts them, but parallels to the card keep their direction.
+  std::vector<Point2> links;
 };
 
 /// Straight outlines that make a top plate: a rear end square to the chain, two sides along it, an oblique edge.
-/// The best first; none overlaps another.
-[[nodiscard]] std::vector<PlateCandidate> find_plates(const PlanBand& band);
-
-/// Straight lines along the chain beside the plates (links, drive links), pairs of points in the board frame at the
-/// band's height.
-[[nodiscard]] std::vector<std::vector<Point2>> find_chain_lines(const PlanBand& band,
-                                                                const std::vector<PlateCandidate>& plates);
+[[nodiscard]] FoundPlates find_plates(const PlanBand& band);
 
 }  // namespace glintline

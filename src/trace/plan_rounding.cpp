@@ -122,7 +122,7 @@ Eigen::MatrixXf residuals(const Eigen::MatrixXf& q, const Eigen::MatrixXf& stack
                                      columns / static_cast<Eigen::Index>(offsets));
 }
 
-/// The response under which a few intact stations are explained best: first the blur, then the sharpening.
+/// The response under which a few intact stations are explained best: first the blur, then what is left of sharpening.
 StepResponse chosen_response(const EdgeData& data, const StripModel& model) {
   std::vector<std::size_t> few;
   for (std::size_t k = 0; k < data.profiles.size(); ++k) {
@@ -149,9 +149,9 @@ StepResponse chosen_response(const EdgeData& data, const StripModel& model) {
     least = sum;
     best = response;
   };
-  for (const double sigma : {0.7, 0.85, 1.0, 1.2, 1.45, 1.8, 2.3, 3.0, 4.2}) attempt({sigma, 0.3});
+  for (const double sigma : {0.7, 0.85, 1.0, 1.2, 1.45, 1.8, 2.3, 3.0, 4.2}) attempt({sigma, 0});
   const StepResponse rough = best;
-  for (const double share : {0.0, 0.6}) {
+  for (const double share : {0.0, 0.2}) {
     for (const double wider : {0.85, 1.0, 1.18}) attempt({rough.sigma_px * wider, share});
   }
   return best;

@@ -67,7 +67,7 @@ ChangeMap change_map(const cv::Mat& bgr, const SideSearch& search) {
 
 /// Column of a tilted line at a row.
 int tilted(int column, int tilt, int row, int rows) {
-  return column + static_cast<int>(std::lround(2.0 * tilt * (row - rows / 2.0) / rows));
+  return column + static_cast<int>(std::floor(2.0 * tilt * (row - rows / 2.0) / rows + 0.5));
 }
 
 /// Mean change along the lines of one tilt, single strong places limited to `cap`.

@@ -20,8 +20,6 @@ namespace {
 constexpr double kSideReachMm = 0.25;
 constexpr double kBehindMm = 1.6;
 constexpr double kBeyondMm = 0.5;
-/// Supported outline, mm, from which a candidate is a plate: less is chance.
-constexpr double kLeastScoreMm = 5;
 /// A flat as bright as this share of the card's white paper mirrors a lamp.
 constexpr float kFlashShare = 0.6F;
 /// A softer edge hides any rounding worth measuring.
@@ -64,7 +62,7 @@ struct Corners {
 };
 
 Corners corners_of(const Scene& scene, const PlateCandidate& plate) {
-  const bool forward = plate.front[0].x() + plate.front[1].x() > plate.rear[0].x() + plate.rear[1].x();
+  const bool forward = plate.runs_forward();
   const bool upper_leads = (plate.front[0].x() > plate.front[1].x()) == forward;
   const int outer = upper_leads ? 0 : 1;
   Corners out;
@@ -139,7 +137,7 @@ PlateOutline trace_plate(const Scene& scene, const PlateCandidate& plate) {
   const SideTrace inner = trace_side(bgr, search_of(c.rear[1], c.front[1], c.middle, reach));
   const EdgeFrame frame =
       frame_of(c, line_of(outer, c.rear[0], c.front[0]), line_of(inner, c.rear[1], c.front[1]));
-  const EdgeStrip strip = sample_edge(bgr, frame, kBehindMm * px_per_mm, kBeyondMm * px_per_mm);
+  const EdgeStrip strip = sample_edge(bgr, sharpening_of(scene.pose.blur_px, scene.pose.overshoot), frame, kBehindMm * px_per_mm, kBeyondMm * px_per_mm);
   EdgePath path = find_outline(strip, px_per_mm);
   RoundingTask task;
   task.px_per_mm = px_per_mm;
@@ -174,11 +172,10 @@ std::string obstacle(const Scene& scene, const PlateCandidate& plate) {
 Result<PlanOutlines> trace_plan(const Photo& photo, const CardPose& pose) {
   const Result<PlanBand> band = find_band(photo, pose, kUsualHeightMm);
   if (!band.ok()) return band.error();
-  std::vector<PlateCandidate> plates = find_plates(*band);
-  std::erase_if(plates, [](const PlateCandidate& p) { return p.score < kLeastScoreMm; });
+  const FoundPlates found = find_plates(*band);
   const Scene scene{photo, pose, *band, paper_white(photo, pose)};
   PlanOutlines out;
-  for (const PlateCandidate& plate : plates) {
+  for (const PlateCandidate& plate : found.plates) {
     const std::string why = obstacle(scene, plate);
     if (why.empty()) {
       out.plates.push_back(trace_plate(scene, plate));
@@ -196,9 +193,7 @@ Result<PlanOutlines> trace_plan(const Photo& photo, const CardPose& pose) {
   if (std::all_of(out.plates.begin(), out.plates.end(), soft)) {
     return Error{Fault::kBlurred, "the cutting edge is out of focus: focus on the top plate, not on the card", {}};
   }
-  for (const std::vector<Point2>& line : find_chain_lines(*band, plates)) {
-    out.chain_lines_px.push_back({scene.px(line[0]), scene.px(line[1])});
-  }
+  for (const Point2& sample : found.links) out.links_px.push_back(scene.px(sample));
   return out;
 }
 

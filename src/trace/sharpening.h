@@ -1,5 +1,6 @@
 #pragma once
 
+#include <opencv2/core/mat.hpp>
 #include <vector>
 
 namespace glintline {
@@ -17,5 +18,9 @@ struct Sharpening {
 /// Takes the sharpening back out of a profile of encoded levels across a straight edge, `px_per_sample` apart: solves
 /// in = (out + amount blurred(in)) / (1 + amount) by fixed point; the factor amount / (1 + amount) < 1 contracts.
 void take_out(const Sharpening& sharpening, double px_per_sample, std::vector<double>& levels);
+
+/// The same for a picture of encoded levels, CV_8UC3: what it was in linear light before the camera sharpened it,
+/// CV_32FC3. Clipped levels stay as they are.
+[[nodiscard]] cv::Mat linear_unsharpened(const cv::Mat& bgr, const Sharpening& sharpening);
 
 }  // namespace glintline
