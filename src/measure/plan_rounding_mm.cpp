@@ -17,10 +17,10 @@ constexpr double kDimStartHalf = 4 * kDegree;
 constexpr double kFlashStartHalf = 6 * kDegree;
 constexpr double kHorizonHalf = 5 * kDegree;
 constexpr double kRectangular = 0.57735026918962573;  ///< 1 / sqrt(3), JCGM 100:2008, 4.3.7
-/// Strips under so many pixels of radius, or with a lit part of under so many blurs (each flank takes two to either
-/// side), are not resolved.
+/// Strips under so many pixels of radius, or with a lit part of under so many blurs, are not resolved: a line of that
+/// width is only a quarter wider than one of no width, as wide as a blur wrong by a quarter makes it.
 constexpr double kLeastRadiusPx = 2.5;
-constexpr double kLeastLitBlurs = 4;
+constexpr double kLeastLitBlurs = 2.2;
 /// A small lamp reaches some normals only: a strip that is not resolved may be this much wider than it looks.
 constexpr double kPartlyLit = 1.3;
 /// Shares of the undamaged edge that must show its strip for a value, and for a limit.
@@ -33,6 +33,21 @@ constexpr double kUnevenLimits = 1.5;
 /// The fit's errors (shading, scratches) last over about so much of the edge.
 constexpr double kCorrelationMm = 0.4;
 
+/// Share of the rounding, seen from the camera, up to the horizon.
+double lit_share(const StripModel& m) {
+  return (std::sin(m.horizon_rad) + std::sin(m.lean_rad)) / (1 + std::sin(m.lean_rad));
+}
+
+/// Without a slip narrower strips (px of radius) are only bounded: by experiment, tests/accuracy.
+constexpr double kLeastUntoldPx = 6;
+
+/// Where no slip tells the mirror part from the gullet that it mirrors, the line of light may end at the horizon, as
+/// the fit has it, or reach as far as the outline, because steel scatters too: the radius lies between.
+double untold_factor(const StripModel& m) { return m.mirror_told ? 1 : (1 + lit_share(m)) / 2; }
+double untold_u_relative(const StripModel& m) {
+  return m.mirror_told ? 0 : (1 - lit_share(m)) / 2 * kRectangular / untold_factor(m);
+}
+
 /// Full strip width over radius as trace assumed it, and what a strip width w means under another lean.
 double radius_px(const EdgeStation& station, const StripModel& model, double lean, double start_shift,
                  double horizon_shift) {
@@ -41,7 +56,7 @@ double radius_px(const EdgeStation& station, const StripModel& model, double lea
   const double turned = lean - model.lean_rad;
   const double horizon = model.horizon_rad - turned / 2 + horizon_shift;
   const double start = model.start_rad - turned + start_shift;
-  return lit / std::max(0.1, std::sin(horizon) - std::sin(start));
+  return untold_factor(model) * lit / std::max(0.1, std::sin(horizon) - std::sin(start));
 }
 
 bool inside_chip(const std::vector<FoundChip>& chips, double s, double margin) {
@@ -62,8 +77,8 @@ std::vector<BudgetLine> shared_relative(const PlateOutline& plate, const PlanGeo
   const double by_start = relative(radius_px(unit, m, g.lean, start, 0), radius_px(unit, m, g.lean, -start, 0));
   const double h = kHorizonHalf * kRectangular;
   const double by_horizon = relative(radius_px(unit, m, g.lean, 0, h), radius_px(unit, m, g.lean, 0, -h));
-  // A blur wrong by a tenth moves either end of the strip by a tenth of a blur.
-  return {{Source::kStandOff, by_slope}, {Source::kDefinition, std::hypot(by_start, by_horizon)}};
+  return {{Source::kStandOff, by_slope}, {Source::kDefinition, std::hypot(by_start, by_horizon)},
+          {Source::kDefinition, untold_u_relative(m)}};
 }
 
 Quantity with_budget(double radius_um, double u_noise_um, double u_blur_um, const std::vector<BudgetLine>& shared) {
@@ -81,15 +96,16 @@ struct Usable {
   double lit_share = 0;  ///< of the usable points
 };
 
-/// Standard uncertainty of a radius, px, because the blur is known to a tenth only. While the strip is hardly wider
+/// Standard uncertainty of a radius, px, because the blur is known to some 15 % only (by experiment: tests/accuracy). While the strip is hardly wider
 /// than the blur, only the sum of their variances is seen, w²/12 + s²: dw = 12 s ds / w; once both ends are resolved
-/// each of them moves by a tenth of the blur at most.
+/// each of them moves by that share of the blur at most.
+constexpr double kUBlur = 0.15;
 double u_by_blur(double radius, const StripModel& model) {
   const double s = model.blur_px;
   const double lit = std::sin(model.horizon_rad) - std::sin(model.start_rad);
   const double width = std::max(0.5, radius * lit);
-  const double merged = 12 * s * (0.1 * s) / width * std::exp(-std::pow(width / (4 * s), 2));
-  return std::hypot(merged, 0.1 * s) / lit;
+  const double merged = 12 * s * (kUBlur * s) / width * std::exp(-std::pow(width / (4 * s), 2));
+  return std::hypot(merged, kUBlur * s) / lit;
 }
 
 /// 90th percentile of the radii with the spread taken out that their own uncertainty adds.
@@ -137,7 +153,8 @@ EdgeRounding edge_rounding(const PlateOutline& plate, const PlanGeometry& g, con
   usable.share = undamaged > 0 ? count / undamaged : 0;
   usable.lit_share /= std::max(1.0, count);
   const double lit = std::sin(plate.strip.horizon_rad) - std::sin(plate.strip.start_rad);
-  const double limit_px = std::max(kLeastRadiusPx, kLeastLitBlurs * plate.strip.blur_px / lit);
+  const double least_px = plate.strip.mirror_told ? kLeastRadiusPx : kLeastUntoldPx;
+  const double limit_px = std::max(least_px, kLeastLitBlurs * plate.strip.blur_px / lit);
   const bool narrow = count < 8 || median(usable.radius_um) < limit_px * um_per_px;
   // A dark line that is not resolved bounds nothing: it may be a part of the rounding only.
   if (usable.share < kLeastShare || count < 8 || (narrow && usable.lit_share < kLitForLimit)) {
@@ -156,8 +173,10 @@ EdgeRounding edge_rounding(const PlateOutline& plate, const PlanGeometry& g, con
     return out;
   }
   if (narrow) {
-    out.limit_um = std::max(kLeastRadiusPx * um_per_px, kPartlyLit * percentile(usable.limit_um, 0.75));
-    out.missing = "edge radius: no rounding seen above " + fixed(*out.limit_um, 0) + " um at this scale";
+    const double most = kPartlyLit * percentile(usable.limit_um, 0.75) / untold_factor(plate.strip);
+    out.limit_um = std::max(kLeastRadiusPx * um_per_px, most);
+    out.missing = "edge radius: no rounding seen above " + fixed(*out.limit_um, 0) + " um at this scale" +
+                  (plate.strip.mirror_told ? "" : "; a slip of paper in the field's colour under the edge tells more");
     for (EdgeChartPoint& p : out.chart) p.radius_um = p.u_radius_um = std::numeric_limits<double>::quiet_NaN();
     return out;
   }

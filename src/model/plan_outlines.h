@@ -35,6 +35,9 @@ struct StripModel {
   double start_rad = 0;    ///< normal, against the sight line, at which the strip stops looking like the flat
   bool flat_flashes = false;  ///< the flat top mirrors the lamp itself
   double blur_px = 0;      ///< standard deviation of the blur, at the edge itself
+  /// The slip lies ahead of the edge: the part that mirrors it is told by its colour from what shines by itself. Without
+  /// it a dark gullet's mirror image and the gullet look alike.
+  bool mirror_told = false;
 };
 
 /// One top plate seen from above.

@@ -4,6 +4,9 @@
 #include <cmath>
 #include <opencv2/imgproc.hpp>
 
+#include "math/statistics.h"
+#include "trace/plan_light.h"
+
 namespace glintline {
 
 namespace {
@@ -25,6 +28,8 @@ constexpr double kLeastSupport = 0.45;
 constexpr double kLeastFrontSupport = 0.3;
 /// Supported less unsupported outline from which a candidate is a plate: less is chance.
 constexpr double kLeastScoreMm = 5;
+/// A candidate loses its score where half of it is stripes.
+constexpr double kStripedWeight = 2;
 /// Lines looked at for every 20 mm of band: a link of the chain shows some ten edges across it.
 constexpr double kRearPeaks = 12;
 constexpr double kFrontPeaks = 20;
@@ -346,6 +351,32 @@ bool within_field(const PlanBand& band, const CrossLine& line) {
   return both > 0.8 * rows;
 }
 
+/// Share of a candidate's width that is not of one brightness with the rest. A top plate is one surface: stripes along
+/// the chain that are twice as bright or half as dark as the plate's middle level are straps and the gaps between them.
+/// Brightness is taken as the median along the chain, so that engraved marks, dirt and a flashing rear rim do not count.
+double striped_share(const PlanBand& band, const PlateCandidate& p) {
+  constexpr int kAcross = 40;
+  constexpr int kAlong = 24;
+  constexpr double kUnlike = 0.69;  // ln 2
+  std::vector<double> rows;
+  for (int v = 0; v < kAcross; ++v) {
+    // The sides' rims are rounded and mirror what lies beside the plate.
+    const double across = 0.1 + 0.8 * (v + 0.5) / kAcross;
+    const Point2 rear = p.rear[0] + across * (p.rear[1] - p.rear[0]);
+    const Point2 front = p.front[0] + across * (p.front[1] - p.front[0]);
+    std::vector<double> levels;
+    for (int u = 0; u < kAlong; ++u) {
+      const Point2 at = rear + (0.08 + 0.84 * (u + 0.5) / kAlong) * (front - rear);
+      if (inside(band.bgr, at.x(), at.y())) levels.push_back(linear_at(band.bgr, at.x(), at.y())[1] + 0.005);
+    }
+    if (!levels.empty()) rows.push_back(std::log(median(levels)));
+  }
+  if (rows.empty()) return 1;
+  const double middle = median(rows);
+  const auto unlike = std::count_if(rows.begin(), rows.end(), [&](double r) { return std::abs(r - middle) > kUnlike; });
+  return static_cast<double>(unlike) / static_cast<double>(rows.size());
+}
+
 /// True where both can be cutters of one chain: all edges face its running direction, and cutters follow each other by
 /// two drive links' length or more (12.7 mm for the smallest pitch of TRADE.md; less a tenth for what is found roughly).
 bool of_one_chain(const PlateCandidate& a, const PlateCandidate& b, double pitch_mm) {
@@ -425,6 +456,8 @@ FoundPlates find_plates(const PlanBand& band) {
       if (p.score > kLeastScoreMm) found.push_back(p);
     }
   }
+  for (PlateCandidate& p : found) p.score *= 1 - std::min(1.0, kStripedWeight * striped_share(band, p));
+  std::erase_if(found, [](const PlateCandidate& p) { return p.score < kLeastScoreMm; });
   std::sort(found.begin(), found.end(), [](const auto& a, const auto& b) { return a.score > b.score; });
   FoundPlates out;
   for (const PlateCandidate& p : found) {

@@ -134,10 +134,12 @@ StripLevels learn_levels(const EdgeStrip& strip, const std::vector<PlanProfile>&
   Texture ground;
   std::vector<double> tops;
   std::vector<double> grounds;
+  std::vector<double> flats;
   const double ground_end = strip.n(strip.linear.cols - 1);
   for (const PlanProfile& p : profiles) {
     tops.push_back(p.values.maxCoeff());
     grounds.push_back(p.values.bottomRows(8).colwise().mean().maxCoeff());
+    flats.push_back(p.values.topRows(8).colwise().mean().maxCoeff());
     if (!p.intact) continue;
     add_texture(flat, strip, p, -clear_behind_px - kStretchPx, -clear_behind_px);
     add_texture(ground, strip, p, clear_beyond_px, std::min(ground_end - p.base_n, clear_beyond_px + kStretchPx));
@@ -145,6 +147,7 @@ StripLevels learn_levels(const EdgeStrip& strip, const std::vector<PlanProfile>&
   StripLevels levels;
   levels.scale = std::max(0.02, median(tops));
   levels.ground = median(grounds);
+  levels.diffuse = median(flats);
   const double least = kLeastShare * levels.scale;
   const auto size = [&](const std::vector<double>& v) {
     return v.empty() ? least : std::max(least, std::sqrt(median(v)));

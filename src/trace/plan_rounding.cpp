@@ -67,7 +67,8 @@ Eigen::MatrixXf stack_windows(const EdgeData& data, const std::vector<std::size_
       for (int c = 0; c < kComponents; ++c, ++column) {
         out.col(column).head(samples) = values.col(c).segment(static_cast<Eigen::Index>(o), samples);
         const double below = out.col(column).segment(samples - ground, ground).mean();
-        out(samples, column) = static_cast<float>(wanted_mirror(below, data.levels));
+        const double flat = out.col(column).head(ground).mean();
+        out(samples, column) = static_cast<float>(wanted_mirror(below, flat, data.levels));
       }
     }
   }
@@ -89,6 +90,8 @@ EdgeData gather(const EdgeStrip& strip, const EdgePath& path, const RoundingTask
   cut.beyond_px = kBeyondPx + kLastOffsetPx + 1;
   data.profiles = cut_profiles(strip, path, cut);
   data.levels = learn_levels(strip, data.profiles, widest + 2, kLastOffsetPx);
+  // A flat that flashes mirrors its light, and scatters an unknown and small part of it.
+  if (task.model.flat_flashes) data.levels.diffuse = 0;
   data.components = principal_colours(data.profiles);
   std::vector<std::size_t> all(data.profiles.size());
   for (std::size_t k = 0; k < all.size(); ++k) all[k] = k;
@@ -128,19 +131,19 @@ StepResponse chosen_response(const EdgeData& data, const StripModel& model) {
   for (std::size_t k = 0; k < data.profiles.size(); ++k) {
     if (data.profiles[k].intact) few.push_back(k);
   }
-  constexpr std::size_t kStations = 12;
-  const std::size_t stride = std::max<std::size_t>(1, few.size() / kStations);
-  for (std::size_t k = 0; k * stride < few.size(); ++k) few[k] = few[k * stride];
-  few.resize((few.size() + stride - 1) / stride);
+  constexpr std::size_t kStations = 24;
+  const std::size_t every = std::max<std::size_t>(1, few.size() / kStations);
+  for (std::size_t k = 0; k * every < few.size(); ++k) few[k] = few[k * every];
+  few.resize((few.size() + every - 1) / every);
   StepResponse best;
   if (few.empty()) return best;
   const Eigen::MatrixXf stacked = stack_windows(data, few);
   const Eigen::VectorXf energy = stacked.colwise().squaredNorm();
   double least = std::numeric_limits<double>::infinity();
-  const auto attempt = [&](const StepResponse& response) {
+  const auto attempt = [&](const StepResponse& response, std::size_t stride) {
     Eigen::RowVectorXf lowest =
         Eigen::RowVectorXf::Constant(static_cast<Eigen::Index>(few.size()), std::numeric_limits<float>::infinity());
-    for (std::size_t r = 0; r < data.grid.radii.size(); r += 2) {
+    for (std::size_t r = 0; r < data.grid.radii.size(); r += stride) {
       const Basis b = basis(strip_design(data.window, data.grid.radii[r], model, response, data.levels));
       lowest = lowest.cwiseMin(residuals(b.q, stacked, energy, data.grid.offsets.size()).colwise().minCoeff());
     }
@@ -149,11 +152,10 @@ StepResponse chosen_response(const EdgeData& data, const StripModel& model) {
     least = sum;
     best = response;
   };
-  for (const double sigma : {0.7, 0.85, 1.0, 1.2, 1.45, 1.8, 2.3, 3.0, 4.2}) attempt({sigma, 0});
+  for (const double sigma : {0.7, 0.85, 1.0, 1.2, 1.45, 1.8, 2.3, 3.0, 4.2}) attempt({sigma, 0}, 2);
   const StepResponse rough = best;
-  for (const double share : {0.0, 0.2}) {
-    for (const double wider : {0.85, 1.0, 1.18}) attempt({rough.sigma_px * wider, share});
-  }
+  least = std::numeric_limits<double>::infinity();
+  for (const double wider : {0.82, 0.88, 0.94, 1.0, 1.07, 1.14, 1.22}) attempt({rough.sigma_px * wider, 0}, 1);
   return best;
 }
 
@@ -252,7 +254,8 @@ Prominence prominence_at(const EdgeData& data, const PlanProfile& p, const Strip
   y.topRows(samples) = p.values.middleRows(shift, samples).cast<double>();
   const int ground = static_cast<int>(4 / StripWindow::kStepPx);
   for (int c = 0; c < 3; ++c) {
-    y(samples, c) = wanted_mirror(y.col(c).segment(samples - ground, ground).mean(), data.levels);
+    y(samples, c) = wanted_mirror(y.col(c).segment(samples - ground, ground).mean(), y.col(c).head(ground).mean(),
+                                  data.levels);
   }
   const Eigen::MatrixXd a = strip_design(data.window, answer.radius, model, response, data.levels);
   return prominence(a.householderQr().solve(y), data.levels, model.flat_flashes);

@@ -14,6 +14,9 @@ constexpr double kMirrorShare = 0.5;
 /// the brightest level around, for gloss.
 constexpr double kMirrorOfGround = 0.35;
 constexpr double kMirrorOfScale = 0.04;
+/// Scattered light of the mirror part over the flat's: rectangular from 0 to 2 (mean, standard deviation).
+constexpr double kScattered = 1;
+constexpr double kScatteredSpread = 0.58;
 constexpr double kLitSpread = 0.5;  ///< between the lit part's two levels, as a share of the brightest level around
 /// A prior is one independent piece of evidence; samples, counted at kIndependentShare, are less than one each.
 const double kPriorWeight = 1 / std::sqrt(kIndependentShare);
@@ -21,7 +24,7 @@ const double kPriorWeight = 1 / std::sqrt(kIndependentShare);
 constexpr double kSharpenSigmaPx = 1.5;
 
 double mirror_spread(const StripLevels& levels) {
-  return kMirrorOfGround * levels.ground + kMirrorOfScale * levels.scale;
+  return std::hypot(kMirrorOfGround * levels.ground + kMirrorOfScale * levels.scale, kScatteredSpread * levels.diffuse);
 }
 
 double wave(int k, double n, double first, double length) { return std::cos(k * M_PI * (n - first) / length); }
@@ -64,8 +67,9 @@ double StepResponse::at(double n, double step) const {
   return (1 + sharpening) * narrow - sharpening * wide;
 }
 
-double wanted_mirror(double ground, const StripLevels& levels) {
-  return kPriorWeight * kMirrorShare * ground * levels.noise / mirror_spread(levels);
+double wanted_mirror(double ground, double flat, const StripLevels& levels) {
+  const double scattered = levels.diffuse > 0 ? kScattered * flat : 0;
+  return kPriorWeight * (kMirrorShare * ground + scattered) * levels.noise / mirror_spread(levels);
 }
 
 Eigen::MatrixXd strip_design(const StripWindow& window, double radius_px, const StripModel& model,

@@ -29,6 +29,7 @@ struct StripWindow {
 struct StripLevels {
   double scale = 1;         ///< brightest around: priors are shares of it
   double ground = 0.1;      ///< usual level of the ground, in its brightest colour
+  double diffuse = 0;       ///< usual level of what the flat gives back without mirroring, in its brightest colour
   double noise = 0.01;      ///< fine-grained, of a profile's sample
   double flat_wave = 0.01;  ///< standard deviation of the flat's coarse-grained texture along a profile
   double ground_wave = 0.01;
@@ -46,9 +47,10 @@ inline constexpr int kStripPriors = 1 + kLitPieces + 2 * kWaves;
 /// Samples half a pixel apart share the blur, colours share the texture: of n samples about n / 8 are independent.
 inline constexpr double kIndependentShare = 0.12;
 
-/// What the mirror part is expected to show: about half of the light of the ground. The value the first prior row
-/// wants, for a ground of level `ground`.
-[[nodiscard]] double wanted_mirror(double ground, const StripLevels& levels);
+/// What the mirror part is expected to show: about half of the light of the ground, and what the steel scatters there,
+/// up to twice as much as the flat (Lambert: a lamp low ahead meets the flat aslant and the strip's end head-on). The
+/// value that the first prior row wants, for a ground of level `ground` and a flat of level `flat`.
+[[nodiscard]] double wanted_mirror(double ground, double flat, const StripLevels& levels);
 
 /// Linear model of a rounding of `radius_px` whose outline lies at n = 0: rows are samples, then priors.
 [[nodiscard]] Eigen::MatrixXd strip_design(const StripWindow& window, double radius_px, const StripModel& model,

@@ -117,6 +117,12 @@ bool flashes(const EdgePath& path, float paper) {
   return median(levels) > kFlashShare * paper;
 }
 
+/// True where the ground ahead of most of the edge is of the field's colour: a slip lies there.
+bool over_slip(const EdgePath& path, const FieldShare& colour) {
+  const auto count = std::count_if(path.ground.begin(), path.ground.end(), [&](const cv::Vec3f& g) { return colour.holds(g); });
+  return 10 * count > 6 * static_cast<std::ptrdiff_t>(path.ground.size());
+}
+
 /// The outline row by row.
 std::vector<ContourPoint> contour_of(const EdgeStrip& strip, const EdgePath& path) {
   std::vector<ContourPoint> out;
@@ -137,12 +143,14 @@ PlateOutline trace_plate(const Scene& scene, const PlateCandidate& plate) {
   const SideTrace inner = trace_side(bgr, search_of(c.rear[1], c.front[1], c.middle, reach));
   const EdgeFrame frame =
       frame_of(c, line_of(outer, c.rear[0], c.front[0]), line_of(inner, c.rear[1], c.front[1]));
-  const EdgeStrip strip = sample_edge(bgr, sharpening_of(scene.pose.blur_px, scene.pose.overshoot), frame, kBehindMm * px_per_mm, kBeyondMm * px_per_mm);
+  const Sharpening sharpening = sharpening_of(scene.pose.blur_px, scene.pose.overshoot);
+  const EdgeStrip strip = sample_edge(bgr, sharpening, frame, kBehindMm * px_per_mm, kBeyondMm * px_per_mm);
   EdgePath path = find_outline(strip, px_per_mm);
   RoundingTask task;
   task.px_per_mm = px_per_mm;
   task.model = strip_model(scene.pose, in_space(scene, frame), flashes(path, scene.paper));
   task.model.blur_px = scene.pose.blur_px;
+  task.model.mirror_told = over_slip(path, scene.band.colour);
   RoundingFit fit = fit_rounding(strip, path, task);
   PlateOutline out;
   out.rear_px = rear.points_px;

@@ -29,7 +29,7 @@ struct Seen {
 Seen seen(const EdgeScene& scene) {
   const EdgePicture picture = cast_edge(scene);
   Seen out;
-  out.strip = sample_edge(picture.bgr, picture.frame, 1.6 * scene.px_per_mm, 0.5 * scene.px_per_mm);
+  out.strip = sample_edge(picture.bgr, Sharpening{}, picture.frame, 1.6 * scene.px_per_mm, 0.5 * scene.px_per_mm);
   out.path = find_outline(out.strip, scene.px_per_mm);
   RoundingTask task;
   task.px_per_mm = scene.px_per_mm;
