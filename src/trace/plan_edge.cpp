@@ -264,16 +264,17 @@ int flat_end(const cv::Mat& roots, const Surface& flat, int row, int outline) {
   return outline;
 }
 
+/// The side plate is at most some 2 mm thick (by experience): further from the corner there is no wall of its own.
+constexpr double kSidePlateMm = 2;
+
 /// In gaps the flat may end well behind the outline, where the cut wall of the side plate shows.
 void find_flat_ends(EdgePath& path, const EdgeStrip& strip, const cv::Mat& roots, const Rows& rows,
                     const std::vector<int>& columns, double px_per_mm) {
-  constexpr double kSidePlateMm = 2;
   constexpr double kGapMm = 0.2;  // more than any rounding's strip
   path.flat_n_px = path.n_px;
   std::vector<double> behind;
   for (std::size_t j = 0; j < columns.size(); ++j) behind.push_back(path.line_px[j] - path.n_px[j]);
   for (const Excursion& e : excursions(behind, std::max(4.0, 0.06 * px_per_mm))) {
-    // The side plate is at most some 2 mm thick (by experience): further from the corner there is no wall.
     if (strip.s(static_cast<int>(e.first)) > kSidePlateMm * px_per_mm) continue;
     std::vector<double> ends;
     for (std::size_t j = e.first; j < e.last; ++j) {
@@ -338,6 +339,68 @@ cv::Vec3f interpolated(const cv::Mat& linear, const Point2& p) {
   return (upper[0] * (1 - fx) + upper[1] * fx) * (1 - fy) + (lower[0] * (1 - fx) + lower[1] * fx) * fy;
 }
 
+/// What stands ahead of its neighbours on both sides, cut off from them by jumps and shorter than any plate's corner, is
+/// a pattern of what lies below.
+void drop_islands(EdgePath& path, double step_px, double px_per_mm) {
+  constexpr double kJumpMm = 0.08;
+  constexpr double kJumpPx = 4;
+  constexpr double kLongestMm = 0.3;
+  const double jump = std::max(kJumpPx, kJumpMm * px_per_mm);
+  const int rows = static_cast<int>(path.n_px.size());
+  int first = 0;
+  for (int j = 1; j <= rows; ++j) {
+    if (j < rows && std::abs(path.n_px[j] - path.n_px[j - 1]) < jump) continue;
+    const bool cut_off = first > 0 && j < rows && path.n_px[first] - path.n_px[first - 1] > jump &&
+                         path.n_px[j - 1] - path.n_px[j] > jump;
+    if (cut_off && (j - first) * step_px < kLongestMm * px_per_mm) {
+      std::fill(path.contrast.begin() + first, path.contrast.begin() + j, false);
+    }
+    first = j;
+  }
+}
+
+/// True where a sample is the ground in shadow: its colour, dimmed. Only a coloured ground can be told so.
+bool shaded(const cv::Vec3f& v, const Surface& ground) {
+  constexpr float kColourful = 0.5F;   // of the brightest channel lies between it and the dimmest
+  constexpr float kOffColour = 0.15F;  // share of the shade's own level
+  constexpr float kBlack = 0.06F;      // root of linear light: in full shadow nothing has a colour
+  const auto [low, high] = std::minmax({ground.middle[0], ground.middle[1], ground.middle[2]});
+  if (high - low < kColourful * high) return false;
+  const float share = v.dot(ground.middle) / ground.middle.dot(ground.middle);
+  const cv::Vec3f off = v - share * ground.middle;
+  const float allowed = kOffColour * share * high + kBlack;
+  return share < 1.1F && off.dot(off) < allowed * allowed;
+}
+
+/// A gap's bottom may lie in the plate's own shadow: it is followed there.
+void follow_into_shade(EdgePath& path, std::vector<int>& columns, const EdgeStrip& strip, const cv::Mat& roots,
+                       const Rows& rows, double px_per_mm) {
+  constexpr double kGapPx = 4;
+  constexpr double kMostMm = 0.4;
+  constexpr int kRows = 2;
+  std::vector<double> behind;
+  for (std::size_t j = 0; j < columns.size(); ++j) behind.push_back(path.line_px[j] - path.n_px[j]);
+  const int most = static_cast<int>(kMostMm * px_per_mm / strip.step_n);
+  for (const Excursion& e : excursions(behind, kGapPx)) {
+    if (strip.s(static_cast<int>(e.first)) < kSidePlateMm * px_per_mm) continue;  // as dark as shade
+    std::vector<int> ends(columns.begin() + static_cast<std::ptrdiff_t>(e.first),
+                          columns.begin() + static_cast<std::ptrdiff_t>(e.last));
+    for (std::size_t j = e.first; j < e.last; ++j) {
+      int& end = ends[j - e.first];
+      if (!path.contrast[j]) continue;
+      while (end > 0 && columns[j] - end < most && shaded(roots.at<cv::Vec3f>(static_cast<int>(j), end - 1), rows.ground[j])) --end;
+    }
+    // The middle of five rows: a scratch that runs on from the gap is no part of it.
+    for (std::size_t j = e.first; j < e.last; ++j) {
+      std::vector<double> near;
+      for (std::size_t k = std::max(e.first + kRows, j) - kRows; k < std::min(e.last, j + kRows + 1); ++k) near.push_back(ends[k - e.first]);
+      const int end = std::min(columns[j], static_cast<int>(median(near)));
+      path.n_px[j] -= strip.step_n * (columns[j] - end);
+      columns[j] = end;
+    }
+  }
+}
+
 }  // namespace
 
 EdgeStrip sample_edge(const cv::Mat& bgr, const Sharpening& sharpening, const EdgeFrame& frame, double behind_px,
@@ -384,11 +447,12 @@ EdgePath find_outline(const EdgeStrip& strip, double px_per_mm) {
   for (const int column : path) out.n_px.push_back(strip.n(column));
   for (const double column : line) out.line_px.push_back(strip.n(column));
   drop_doubtful(out, roots, rows, path, line, px_per_mm);
+  follow_into_shade(out, path, strip, roots, rows, px_per_mm);
   find_flat_ends(out, strip, roots, rows, path, px_per_mm);
   return out;
 }
 
-void sharpen_path(const EdgeStrip& strip, EdgePath& path) {
+void sharpen_path(const EdgeStrip& strip, double px_per_mm, EdgePath& path) {
   constexpr double kReachPx = 5;
   constexpr float kLeastStep = 0.01F;  // of white, linear: an 8-bit picture's noise at mid levels
   cv::Mat smooth;
@@ -412,6 +476,29 @@ void sharpen_path(const EdgeStrip& strip, EdgePath& path) {
     const bool wall = path.flat_n_px[j] < path.n_px[j];
     path.n_px[j] = strip.n(first - (static_cast<double>(k - off.begin()) + share));
     if (!wall) path.flat_n_px[j] = path.n_px[j];
+  }
+  drop_islands(path, strip.step_s, px_per_mm);
+}
+
+void move_to_strips(const std::vector<StripEnd>& ends, int reach_rows, EdgePath& path) {
+  std::vector<double> moves;
+  for (const StripEnd& end : ends) moves.push_back(end.n_px - path.n_px[end.row]);
+  // The middle of five: a single station beside a chip's wall may have taken the wall for its outline.
+  std::vector<double> smooth;
+  for (std::size_t k = 0; k < ends.size(); ++k) {
+    std::vector<double> near;
+    for (std::size_t m = std::max<std::size_t>(2, k) - 2; m < std::min(ends.size(), k + 3); ++m) near.push_back(moves[m]);
+    smooth.push_back(median(near));
+  }
+  for (std::size_t k = 0; k + 1 < ends.size(); ++k) {
+    const int way = ends[k + 1].row - ends[k].row;
+    if (way <= 0 || way > reach_rows) continue;
+    for (int j = ends[k].row; j < ends[k + 1].row; ++j) {
+      const double share = static_cast<double>(j - ends[k].row) / way;
+      const bool wall = path.flat_n_px[j] < path.n_px[j];
+      path.n_px[j] += (1 - share) * smooth[k] + share * smooth[k + 1];
+      if (!wall) path.flat_n_px[j] = path.n_px[j];
+    }
   }
 }
 

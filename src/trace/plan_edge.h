@@ -55,13 +55,24 @@ struct EdgePath {
   std::vector<cv::Vec3f> ground;  ///< of the ground at the row
 };
 
+/// Where a fitted strip ends: the outline at one row.
+struct StripEnd {
+  int row = 0;
+  double n_px = 0;
+};
+
 /// Cheapest path through the strip (dynamic programming): every sample before the outline pays for not looking like
 /// the flat, every sample beyond it for not looking like the ground; a stranger to both belongs to the plate, because
 /// rounding and dirt do. `px_per_mm` scales the ranges in which flat and ground are learned.
 [[nodiscard]] EdgePath find_outline(const EdgeStrip& strip, double px_per_mm);
 
 /// The path moved to where the light is half-way between the ground and the first thing that differs from it, going
-/// inwards; rows of a path step or two are averaged. What mirrors the ground just as bright still hides the outline.
-void sharpen_path(const EdgeStrip& strip, EdgePath& path);
+/// inwards; rows of a path step or two are averaged. What mirrors the ground just as bright still hides the outline. Short
+/// pieces cut off ahead of the rest are given up.
+void sharpen_path(const EdgeStrip& strip, double px_per_mm, EdgePath& path);
+
+/// Moves the sharpened path to the fitted strips' ends, row by row between neighbouring ones: half-way light lies inside
+/// the outline where the rounding's last part mirrors the ground. `reach_rows`: farther apart they are no neighbours.
+void move_to_strips(const std::vector<StripEnd>& ends, int reach_rows, EdgePath& path);
 
 }  // namespace glintline

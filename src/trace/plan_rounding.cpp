@@ -305,6 +305,7 @@ RoundingFit fit_rounding(const EdgeStrip& strip, const EdgePath& path, const Rou
     const double stepped = p.base_n + plain.place[static_cast<Eigen::Index>(k)];
     const double n = !p.intact ? path.n_px[p.row] : (lit ? p.base_n + a.outline : stepped);
     station.outline_px = strip.frame.px(s, n);
+    if (lit && p.intact && p.contrast) out.ends.push_back({p.row, n});
     station.outline_seen = lit || p.contrast;
     station.u_outline_px = lit ? a.u_outline : 0.5;
     out.stations.push_back(station);

@@ -31,6 +31,7 @@ struct RoundingTask {
 /// out: stations from s = 0 on, StripModel with the blur that was found.
 struct RoundingFit {
   std::vector<EdgeStation> stations;
+  std::vector<StripEnd> ends;  ///< of the strips that stand out
   StripModel model;
 };
 [[nodiscard]] RoundingFit fit_rounding(const EdgeStrip& strip, const EdgePath& path, const RoundingTask& task);

@@ -15,8 +15,6 @@ constexpr double kStepPx = 0.5;   ///< between samples of a profile
 constexpr double kStationPx = 3;  ///< between profiles
 constexpr int kAcross = 3;        ///< parallel profiles averaged, a pixel apart
 constexpr int kSpan = 2;          ///< samples to either side over which a change is taken
-/// A stacked crest counts from this share of the strongest.
-constexpr double kClearShare = 0.5;
 /// Largest tilt against the coarse line, as displacement of the ends in samples.
 constexpr int kMostTilt = 12;
 constexpr int kNear = 4;  ///< samples around the line that belong to its step
@@ -88,7 +86,7 @@ struct SideLine {
 };
 
 /// Outermost clear crest over all tilts.
-SideLine outermost_line(const Eigen::MatrixXd& change) {
+SideLine outermost_line(const Eigen::MatrixXd& change, double clear_share) {
   const double cap = percentile(std::vector<double>(change.data(), change.data() + change.size()), 0.97);
   std::vector<Eigen::VectorXd> all;
   double most = 0;
@@ -105,7 +103,7 @@ SideLine outermost_line(const Eigen::MatrixXd& change) {
     const Eigen::VectorXd& v = all[t];
     for (int k = static_cast<int>(v.size()) - 2 - kSpan; k > kSpan; --k) {
       const double over = v[k] - base[t];
-      if (over < kClearShare * most || v[k] < v[k - 1] || v[k] < v[k + 1]) continue;
+      if (over < clear_share * most || v[k] < v[k - 1] || v[k] < v[k + 1]) continue;
       // Further out wins; within the reach of one step, the higher crest does.
       if (k > best.column + kNear || (k >= best.column - kNear && over > height)) {
         best = {k, t - kMostTilt};
@@ -136,7 +134,7 @@ SideTrace trace_side(const cv::Mat& bgr, const SideSearch& search) {
   const int rows = static_cast<int>(map.change.rows());
   const int half = static_cast<int>(search.reach_px / kStepPx);
   if (rows < 6 || map.change.cols() < 4 * kNear) return out;
-  const SideLine line = outermost_line(map.change);
+  const SideLine line = outermost_line(map.change, search.clear_share);
   if (line.column < 0) return out;
   const double usual = median(std::vector<double>(map.change.data(), map.change.data() + map.change.size()));
   std::vector<double> blurs;

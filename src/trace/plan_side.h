@@ -14,6 +14,7 @@ struct SideSearch {
   Point2 to = Point2::Zero();
   Point2 outward = Point2::UnitX();
   double reach_px = 0;
+  double clear_share = 0.5;  ///< a stacked crest counts from this share of the strongest
 };
 
 /// Points of a straight side.

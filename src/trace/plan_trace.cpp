@@ -18,6 +18,10 @@ namespace glintline {
 namespace {
 
 constexpr double kSideReachMm = 0.25;
+/// The rear rim's dark outer half is a weak step beside its bright inner one, and nothing but the drive link lies behind
+/// it; beside the sides lie straps and rivet heads.
+constexpr double kSideShare = 0.5;
+constexpr double kRearShare = 0.25;
 constexpr double kBehindMm = 1.6;
 constexpr double kBeyondMm = 0.5;
 /// A flat as bright as this share of the card's white paper mirrors a lamp.
@@ -75,7 +79,7 @@ Corners corners_of(const Scene& scene, const PlateCandidate& plate) {
 }
 
 SideSearch search_of(const Point2& from, const Point2& to, const Point2& middle, double reach_px) {
-  SideSearch out{from, to, turned_quarter((to - from).normalized()), reach_px};
+  SideSearch out{from, to, turned_quarter((to - from).normalized()), reach_px, kSideShare};
   if (out.outward.dot(middle - from) > 0) out.outward = -out.outward;
   return out;
 }
@@ -138,7 +142,9 @@ PlateOutline trace_plate(const Scene& scene, const PlateCandidate& plate) {
   const double px_per_mm = 1 / scene.pose.view.mm_per_px(c.middle, kUsualHeightMm);
   const double reach = kSideReachMm * px_per_mm;
   const cv::Mat& bgr = scene.photo.bgr;
-  const SideTrace rear = trace_side(bgr, search_of(c.rear[0], c.rear[1], c.middle, reach));
+  SideSearch rear_search = search_of(c.rear[0], c.rear[1], c.middle, reach);
+  rear_search.clear_share = kRearShare;
+  const SideTrace rear = trace_side(bgr, rear_search);
   const SideTrace outer = trace_side(bgr, search_of(c.rear[0], c.front[0], c.middle, reach));
   const SideTrace inner = trace_side(bgr, search_of(c.rear[1], c.front[1], c.middle, reach));
   const EdgeFrame frame =
@@ -157,7 +163,8 @@ PlateOutline trace_plate(const Scene& scene, const PlateCandidate& plate) {
   out.outer_side_px = outer.points_px;
   out.inner_side_px = inner.points_px;
   out.corner_px = frame.corner_px;
-  sharpen_path(strip, path);
+  sharpen_path(strip, px_per_mm, path);
+  if (fit.model.mirror_told) move_to_strips(fit.ends, static_cast<int>(2 * task.station_mm * px_per_mm / strip.step_s), path);
   out.contour = contour_of(strip, path);
   out.edge = std::move(fit.stations);
   out.strip = fit.model;

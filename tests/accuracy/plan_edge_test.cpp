@@ -36,8 +36,9 @@ Seen seen(const EdgeScene& scene) {
   task.model.lean_rad = scene.lean_rad + 1 * kDegree;
   task.model.start_rad = -task.model.lean_rad + 4 * kDegree;
   task.model.horizon_rad = 45 * kDegree - task.model.lean_rad / 2;
+  task.model.mirror_told = scene.slip;
   out.fit = fit_rounding(out.strip, out.path, task);
-  sharpen_path(out.strip, out.path);
+  sharpen_path(out.strip, scene.px_per_mm, out.path);
   return out;
 }
 
