@@ -33,9 +33,9 @@ struct LineFit {
 [[nodiscard]] Result<LineFit> fit_line(std::span<const Point2> points, const FitOptions& options = {});
 
 /// The points within `tolerance` of the line that most of them agree on, in their order. Agreement falls off as Tukey's
-/// biweight of width `tolerance`, and the best line through any two of some 60 evenly chosen points is taken and settled
-/// (MLESAC's idea, Torr & Zisserman, Computer Vision and Image Understanding 78, 2000, without its random draws). Unlike
-/// a median it finds the straight part where that is no more than a third of an outline that also bends.
+/// biweight of width `tolerance`, and the best line through any two of some 60 evenly chosen points is taken and
+/// settled (MLESAC's idea, Torr & Zisserman, Computer Vision and Image Understanding 78, 2000, without its random
+/// draws). Unlike a median it finds the straight part where that is no more than a third of an outline that also bends.
 [[nodiscard]] std::vector<Point2> agreeing_points(std::span<const Point2> points, double tolerance);
 
 /// y = intercept + slope x with noise in y alone: for outlines found column by column.

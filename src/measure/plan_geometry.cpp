@@ -21,7 +21,7 @@ constexpr double kJoinedMm = 0.06;
 /// links' edges give the chain within 0.1 degrees (by experiment: tests/accuracy) and lie askew within their play.
 /// Standard uncertainties; links further off than the last are something else.
 constexpr double kUTaperRad = 0.29 * M_PI / 180;
-constexpr double kULinksRad = 0.2 * M_PI / 180;
+constexpr double kULinksRad = 0.15 * M_PI / 180;
 constexpr double kMostLinksRad = 3 * M_PI / 180;
 /// Outlines are not believed better than a quarter of a pixel each.
 constexpr double kLeastSigmaPx = 0.25;
@@ -129,7 +129,8 @@ double u_edge_angle(const PlateOutline& plate, const PlateSpace& space, const Li
   std::vector<double> turns;
   for (int block = 0; block < kBlocks; ++block) {
     const auto fit = edge_line(edge_points(plate, space, block), pixel);
-    // A line that gathers less than half as much is no rival; where nothing else is left the block was most of the edge.
+    // A line that gathers less than half as much is no rival; where nothing else is left the block was most of the
+    // edge.
     const bool rival = fit && 2 * fit->kept >= whole.kept;
     const double sine = rival ? turned_quarter(whole.line.direction).dot(fit->line.direction) : 0;
     turns.push_back(std::abs(std::asin(std::clamp(sine, -1.0, 1.0))));

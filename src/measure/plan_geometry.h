@@ -54,11 +54,11 @@ struct PlanGeometry {
   double length = 0;        ///< rear end to foremost point, along the chain
   double whole_length = 0;  ///< rear end to corner
   double edge_angle = 0;
-  double lean = 0;          ///< of the sight line, at the edge's middle
-  double mm_per_px = 0;     ///< square to edge and sight line
+  double lean = 0;              ///< of the sight line, at the edge's middle
+  double mm_per_px = 0;         ///< square to edge and sight line
   bool rounded_corner = false;  ///< semi-chisel: the outline leaves the edge's line long before the corner
   bool right_hand = false;
-  bool corner_seen = true;      ///< false: foremost is the crossing of the lines
+  bool corner_seen = true;  ///< false: foremost is the crossing of the lines
 
   double u_length = 0;  ///< standard uncertainties from the outlines' noise alone
   double u_angle = 0;

@@ -176,8 +176,7 @@ std::optional<CutterMeasurement> measure_plate(const PlateOutline& plate, const 
     m.over_field = m.over_field && (p - field.min).minCoeff() > 0 && (field.max - p).minCoeff() > 0;
   }
   m.length_mm = sensitivity.quantity([](const PlanGeometry& k) { return k.length; }, *g, g->u_length);
-  m.whole_length_mm =
-      sensitivity.quantity([](const PlanGeometry& k) { return k.whole_length; }, *g, g->u_length);
+  m.whole_length_mm = sensitivity.quantity([](const PlanGeometry& k) { return k.whole_length; }, *g, g->u_length);
   for (auto* length : {&m.length_mm, &m.whole_length_mm}) {
     (*length)->budget.push_back({Source::kDefinition, kRearHiddenMm});
   }
@@ -220,8 +219,9 @@ Measurements measure_plan(const PlanOutlines& outlines, const CardPose& pose, co
   out.view = ViewKind::kPlan;
   out.notes = outlines.notes;
   if (!outlines.plates.empty()) {
-    out.notes.push_back(outlines.links_px.empty() ? "chain's direction from the top plates' side edges"
-                                      : "chain's direction from the top plates' side edges and the links in the slot");
+    out.notes.push_back(outlines.links_px.empty()
+                            ? "chain's direction from the top plates' side edges"
+                            : "chain's direction from the top plates' side edges and the links in the slot");
   }
   for (const PlateOutline& plate : outlines.plates) {
     if (auto m = measure_plate(plate, outlines.links_px, pose, setup)) {

@@ -77,7 +77,8 @@ std::vector<BudgetLine> shared_relative(const PlateOutline& plate, const PlanGeo
   const double by_start = relative(radius_px(unit, m, g.lean, start, 0), radius_px(unit, m, g.lean, -start, 0));
   const double h = kHorizonHalf * kRectangular;
   const double by_horizon = relative(radius_px(unit, m, g.lean, 0, h), radius_px(unit, m, g.lean, 0, -h));
-  return {{Source::kStandOff, by_slope}, {Source::kDefinition, std::hypot(by_start, by_horizon)},
+  return {{Source::kStandOff, by_slope},
+          {Source::kDefinition, std::hypot(by_start, by_horizon)},
           {Source::kDefinition, untold_u_relative(m)}};
 }
 
@@ -96,10 +97,10 @@ struct Usable {
   double lit_share = 0;  ///< of the usable points
 };
 
-/// Standard uncertainty of a radius, px, because the blur is known to some 15 % only (by experiment: tests/accuracy). While the strip is hardly wider
-/// than the blur, only the sum of their variances is seen, w²/12 + s²: dw = 12 s ds / w; once both ends are resolved
-/// each of them moves by that share of the blur at most.
-constexpr double kUBlur = 0.15;
+/// Standard uncertainty of a radius, px, because the blur is known to some 12 % only (by experiment: tests/accuracy).
+/// While the strip is hardly wider than the blur, only the sum of their variances is seen, w²/12 + s²: dw = 12 s ds /
+/// w; once both ends are resolved each of them moves by that share of the blur at most.
+constexpr double kUBlur = 0.12;
 double u_by_blur(double radius, const StripModel& model) {
   const double s = model.blur_px;
   const double lit = std::sin(model.horizon_rad) - std::sin(model.start_rad);

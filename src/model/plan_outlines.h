@@ -24,19 +24,19 @@ struct EdgeStation {
 /// A place of an outline.
 struct ContourPoint {
   Point2 px = Point2::Zero();
-  bool seen = false;  ///< false: interpolated where plate and ground look alike
+  bool seen = false;                ///< false: interpolated where plate and ground look alike
   Point2 flat_px = Point2::Zero();  ///< where the flat ends: behind px in a gap through which a lower wall shows
 };
 
 /// What one fit of the strip rested on; the same along one edge.
 struct StripModel {
-  double lean_rad = 0;     ///< sight line against the plate's normal, square to the edge, as assumed
-  double horizon_rad = 0;  ///< normal, against the sight line, beyond which the strip mirrors what lies below
-  double start_rad = 0;    ///< normal, against the sight line, at which the strip stops looking like the flat
+  double lean_rad = 0;        ///< sight line against the plate's normal, square to the edge, as assumed
+  double horizon_rad = 0;     ///< normal, against the sight line, beyond which the strip mirrors what lies below
+  double start_rad = 0;       ///< normal, against the sight line, at which the strip stops looking like the flat
   bool flat_flashes = false;  ///< the flat top mirrors the lamp itself
-  double blur_px = 0;      ///< standard deviation of the blur, at the edge itself
-  /// The slip lies ahead of the edge: the part that mirrors it is told by its colour from what shines by itself. Without
-  /// it a dark gullet's mirror image and the gullet look alike.
+  double blur_px = 0;         ///< standard deviation of the blur, at the edge itself
+  /// The slip lies ahead of the edge: the part that mirrors it is told by its colour from what shines by itself.
+  /// Without it a dark gullet's mirror image and the gullet look alike.
   bool mirror_told = false;
 };
 

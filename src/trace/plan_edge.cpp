@@ -223,7 +223,7 @@ cv::Vec3f change_across(const cv::Mat& roots, int row, double line) {
 }
 
 Likeness likeness(const cv::Mat& roots, const Rows& rows, const Excursion& e, const std::vector<int>& path,
-                     const std::vector<double>& line) {
+                  const std::vector<double>& line) {
   cv::Vec3f seen(0, 0, 0);
   cv::Vec3f flat(0, 0, 0);
   cv::Vec3f ground(0, 0, 0);
@@ -339,8 +339,8 @@ cv::Vec3f interpolated(const cv::Mat& linear, const Point2& p) {
   return (upper[0] * (1 - fx) + upper[1] * fx) * (1 - fy) + (lower[0] * (1 - fx) + lower[1] * fx) * fy;
 }
 
-/// What stands ahead of its neighbours on both sides, cut off from them by jumps and shorter than any plate's corner, is
-/// a pattern of what lies below.
+/// What stands ahead of its neighbours on both sides, cut off from them by jumps and shorter than any plate's corner,
+/// is a pattern of what lies below.
 void drop_islands(EdgePath& path, double step_px, double px_per_mm) {
   constexpr double kJumpMm = 0.08;
   constexpr double kJumpPx = 4;
@@ -388,12 +388,15 @@ void follow_into_shade(EdgePath& path, std::vector<int>& columns, const EdgeStri
     for (std::size_t j = e.first; j < e.last; ++j) {
       int& end = ends[j - e.first];
       if (!path.contrast[j]) continue;
-      while (end > 0 && columns[j] - end < most && shaded(roots.at<cv::Vec3f>(static_cast<int>(j), end - 1), rows.ground[j])) --end;
+      while (end > 0 && columns[j] - end < most &&
+             shaded(roots.at<cv::Vec3f>(static_cast<int>(j), end - 1), rows.ground[j]))
+        --end;
     }
     // The middle of five rows: a scratch that runs on from the gap is no part of it.
     for (std::size_t j = e.first; j < e.last; ++j) {
       std::vector<double> near;
-      for (std::size_t k = std::max(e.first + kRows, j) - kRows; k < std::min(e.last, j + kRows + 1); ++k) near.push_back(ends[k - e.first]);
+      for (std::size_t k = std::max(e.first + kRows, j) - kRows; k < std::min(e.last, j + kRows + 1); ++k)
+        near.push_back(ends[k - e.first]);
       const int end = std::min(columns[j], static_cast<int>(median(near)));
       path.n_px[j] -= strip.step_n * (columns[j] - end);
       columns[j] = end;
@@ -487,7 +490,8 @@ void move_to_strips(const std::vector<StripEnd>& ends, int reach_rows, EdgePath&
   std::vector<double> smooth;
   for (std::size_t k = 0; k < ends.size(); ++k) {
     std::vector<double> near;
-    for (std::size_t m = std::max<std::size_t>(2, k) - 2; m < std::min(ends.size(), k + 3); ++m) near.push_back(moves[m]);
+    for (std::size_t m = std::max<std::size_t>(2, k) - 2; m < std::min(ends.size(), k + 3); ++m)
+      near.push_back(moves[m]);
     smooth.push_back(median(near));
   }
   for (std::size_t k = 0; k + 1 < ends.size(); ++k) {

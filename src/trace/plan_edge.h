@@ -16,7 +16,7 @@ struct EdgeFrame {
   Point2 along = Point2::UnitX();  ///< unit, from the working corner inwards
   Point2 ahead = Point2::UnitY();  ///< unit, the chain's running direction in the picture
   double length_px = 0;
-  double sine = 1;                 ///< of the angle between along and ahead
+  double sine = 1;  ///< of the angle between along and ahead
 
   [[nodiscard]] Point2 px(double s, double n) const { return corner_px + s * along + (n / sine) * ahead; }
   /// The oblique coordinate s of a pixel.
@@ -47,10 +47,10 @@ struct EdgeStrip {
 
 /// The outline to about a pixel: for every row the place n where flat, strip and dirt end and the ground begins.
 struct EdgePath {
-  std::vector<double> n_px;     ///< one a row
-  std::vector<double> line_px;  ///< the straight line of the clear rows, n at every row
+  std::vector<double> n_px;       ///< one a row
+  std::vector<double> line_px;    ///< the straight line of the clear rows, n at every row
   std::vector<double> flat_n_px;  ///< where the flat ends: behind n_px in a gap through which a lower wall shows
-  std::vector<bool> contrast;   ///< false where flat and ground look alike, so that the place is only interpolated
+  std::vector<bool> contrast;     ///< false where flat and ground look alike, so that the place is only interpolated
   std::vector<cv::Vec3f> flat;    ///< linear light of the flat at the row
   std::vector<cv::Vec3f> ground;  ///< of the ground at the row
 };
@@ -67,12 +67,13 @@ struct StripEnd {
 [[nodiscard]] EdgePath find_outline(const EdgeStrip& strip, double px_per_mm);
 
 /// The path moved to where the light is half-way between the ground and the first thing that differs from it, going
-/// inwards; rows of a path step or two are averaged. What mirrors the ground just as bright still hides the outline. Short
-/// pieces cut off ahead of the rest are given up.
+/// inwards; rows of a path step or two are averaged. What mirrors the ground just as bright still hides the outline.
+/// Short pieces cut off ahead of the rest are given up.
 void sharpen_path(const EdgeStrip& strip, double px_per_mm, EdgePath& path);
 
-/// Moves the sharpened path to the fitted strips' ends, row by row between neighbouring ones: half-way light lies inside
-/// the outline where the rounding's last part mirrors the ground. `reach_rows`: farther apart they are no neighbours.
+/// Moves the sharpened path to the fitted strips' ends, row by row between neighbouring ones: half-way light lies
+/// inside the outline where the rounding's last part mirrors the ground. `reach_rows`: farther apart they are no
+/// neighbours.
 void move_to_strips(const std::vector<StripEnd>& ends, int reach_rows, EdgePath& path);
 
 }  // namespace glintline

@@ -34,7 +34,8 @@ constexpr double kStripedWeight = 2;
 constexpr double kRearPeaks = 12;
 constexpr double kFrontPeaks = 20;
 
-/// An edge beside the field is most likely the slot's own rim, but a plate may stand over the field too: it counts half.
+/// An edge beside the field is most likely the slot's own rim, but a plate may stand over the field too: it counts
+/// half.
 constexpr int kFullWeight = 2;
 constexpr int kRimWeight = 1;
 
@@ -123,7 +124,8 @@ EdgeMap edge_map(const PlanBand& band) {
         map.transverse.at<float>(j, i) = -static_cast<float>(gy[i]) / static_cast<float>(gx[i]);
       }
       const bool crest_y = ay >= std::abs(g.y.at<short>(j - 1, i)) && ay > std::abs(g.y.at<short>(j + 1, i));
-      if (ay > g.floor && ay * 2 * kMostSkew >= ax && crest_y) map.lengthwise.at<uchar>(j, i) = map.weight.at<uchar>(j, i);
+      if (ay > g.floor && ay * 2 * kMostSkew >= ax && crest_y)
+        map.lengthwise.at<uchar>(j, i) = map.weight.at<uchar>(j, i);
     }
   }
   return map;
@@ -141,8 +143,7 @@ struct CrossLine {
 constexpr double kSlopeStep = 0.03;
 
 /// Votes of the transverse edges for lines of slope `first` to `last` (dx/dy).
-std::vector<CrossLine> voted_lines(const EdgeMap& map, double first, double last, double peaks,
-                                   double least_votes) {
+std::vector<CrossLine> voted_lines(const EdgeMap& map, double first, double last, double peaks, double least_votes) {
   const int slopes = static_cast<int>((last - first) / kSlopeStep) + 1;
   const int rows = map.transverse.rows;
   const int cols = map.transverse.cols;
@@ -323,7 +324,7 @@ PlateCandidate best_plate(const Pieces& pieces, const CrossLine& rear, const Cro
       const double rear_share = (rear_sum[b] - rear_sum[a]) / (kFullWeight * width);
       const double front_share = (front_sum[b] - front_sum[a]) / (kFullWeight * width);
       if (rear_share < kLeastSupport || front_share < kLeastFrontSupport) continue;
-          // All rim: the slot's corner, not a plate that reaches over the field.
+      // All rim: the slot's corner, not a plate that reaches over the field.
       if (rear_share < 0.6 && std::min(up.share, low.share) < 0.6) continue;
       if (runs_on(rear_sum, a, b, mm)) continue;
       const double front_length = width * std::hypot(1, front.slope);
@@ -353,7 +354,8 @@ bool within_field(const PlanBand& band, const CrossLine& line) {
 
 /// Share of a candidate's width that is not of one brightness with the rest. A top plate is one surface: stripes along
 /// the chain that are twice as bright or half as dark as the plate's middle level are straps and the gaps between them.
-/// Brightness is taken as the median along the chain, so that engraved marks, dirt and a flashing rear rim do not count.
+/// Brightness is taken as the median along the chain, so that engraved marks, dirt and a flashing rear rim do not
+/// count.
 double striped_share(const PlanBand& band, const PlateCandidate& p) {
   constexpr int kAcross = 40;
   constexpr int kAlong = 24;
@@ -378,7 +380,8 @@ double striped_share(const PlanBand& band, const PlateCandidate& p) {
 }
 
 /// True where both can be cutters of one chain: all edges face its running direction, and cutters follow each other by
-/// two drive links' length or more (12.7 mm for the smallest pitch of TRADE.md; less a tenth for what is found roughly).
+/// two drive links' length or more (12.7 mm for the smallest pitch of TRADE.md; less a tenth for what is found
+/// roughly).
 bool of_one_chain(const PlateCandidate& a, const PlateCandidate& b, double pitch_mm) {
   constexpr double kLeastApartMm = 11.4;
   return a.runs_forward() == b.runs_forward() && std::abs(a.middle() - b.middle()) * pitch_mm > kLeastApartMm;

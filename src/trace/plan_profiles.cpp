@@ -56,8 +56,7 @@ Eigen::MatrixXf mean_profile(const EdgeStrip& strip, int row, int half, double f
   for (int j = from; j <= to; ++j) {
     const cv::Vec3f* line = strip.linear.ptr<cv::Vec3f>(j);
     for (int i = 0; i < samples; ++i) {
-      const double at =
-          std::clamp(strip.column(first_n + i * StripWindow::kStepPx), 0.0, strip.linear.cols - 1.001);
+      const double at = std::clamp(strip.column(first_n + i * StripWindow::kStepPx), 0.0, strip.linear.cols - 1.001);
       const int k = static_cast<int>(at);
       const auto f = static_cast<float>(at - k);
       for (int c = 0; c < 3; ++c) {

@@ -14,8 +14,8 @@ namespace glintline {
 
 namespace {
 
-constexpr double kBeyondPx = 7;        ///< of ground ahead of the outline
-constexpr double kBehindPx = 9;        ///< of flat behind the widest strip
+constexpr double kBeyondPx = 7;  ///< of ground ahead of the outline
+constexpr double kBehindPx = 9;  ///< of flat behind the widest strip
 constexpr double kLeastRadiusPx = 0.5;
 constexpr double kRadiusRatio = 1.2;   ///< between neighbouring radii of the coarse grid
 constexpr double kMostRadiusMm = 0.2;  ///< four times what TRADE.md calls dull
@@ -125,37 +125,85 @@ Eigen::MatrixXf residuals(const Eigen::MatrixXf& q, const Eigen::MatrixXf& stack
                                      columns / static_cast<Eigen::Index>(offsets));
 }
 
-/// The response under which a few intact stations are explained best: first the blur, then what is left of sharpening.
-StepResponse chosen_response(const EdgeData& data, const StripModel& model) {
-  std::vector<std::size_t> few;
-  for (std::size_t k = 0; k < data.profiles.size(); ++k) {
-    if (data.profiles[k].intact) few.push_back(k);
-  }
+/// Some intact stations, evenly spread, and their windows.
+struct Sampled {
+  Eigen::MatrixXf stacked;
+  Eigen::VectorXf energy;
+  Eigen::Index count = 0;
+};
+
+Sampled sampled(const EdgeData& data) {
   constexpr std::size_t kStations = 24;
-  const std::size_t every = std::max<std::size_t>(1, few.size() / kStations);
-  for (std::size_t k = 0; k * every < few.size(); ++k) few[k] = few[k * every];
-  few.resize((few.size() + every - 1) / every);
+  std::vector<std::size_t> intact;
+  for (std::size_t k = 0; k < data.profiles.size(); ++k) {
+    if (data.profiles[k].intact) intact.push_back(k);
+  }
+  std::vector<std::size_t> few;
+  const std::size_t every = std::max<std::size_t>(1, intact.size() / kStations);
+  for (std::size_t k = 0; k < intact.size(); k += every) few.push_back(intact[k]);
+  Sampled out;
+  if (few.empty()) return out;
+  out.stacked = stack_windows(data, few);
+  out.energy = out.stacked.colwise().squaredNorm();
+  out.count = static_cast<Eigen::Index>(few.size());
+  return out;
+}
+
+/// Residuals of some stations under one response: rows radii, columns stations, least over the offsets.
+struct Tried {
+  Eigen::MatrixXf residual;
+  std::vector<double> log_volume;  ///< of every radius
+};
+
+Tried tried(const EdgeData& data, const Sampled& some, const StripModel& model, const StepResponse& response) {
+  Tried out{Eigen::MatrixXf(static_cast<Eigen::Index>(data.grid.radii.size()), some.count), {}};
+  for (std::size_t r = 0; r < data.grid.radii.size(); ++r) {
+    const Basis b = basis(strip_design(data.window, data.grid.radii[r], model, response, data.levels));
+    out.log_volume.push_back(b.log_volume);
+    out.residual.row(static_cast<Eigen::Index>(r)) =
+        residuals(b.q, some.stacked, some.energy, data.grid.offsets.size()).colwise().minCoeff();
+  }
+  return out;
+}
+
+/// Log evidence for a response, radii and levels integrated out (Laplace, as for the stations): the least residual
+/// alone would always favour too sharp a response, which bends its levels to what is blurred.
+double evidence(const Tried& t, double variance) {
+  double sum = 0;
+  for (Eigen::Index s = 0; s < t.residual.cols(); ++s) {
+    Eigen::VectorXd log = -0.5 * kIndependentShare / variance * t.residual.col(s).cast<double>();
+    for (Eigen::Index r = 0; r < log.size(); ++r) log[r] -= kIndependentColours * t.log_volume[r];
+    const double most = log.maxCoeff();
+    sum += most + std::log((log.array() - most).exp().sum());
+  }
+  return sum;
+}
+
+/// The blur of the highest evidence.
+StepResponse chosen_response(const EdgeData& data, const StripModel& model) {
+  const Sampled some = sampled(data);
   StepResponse best;
-  if (few.empty()) return best;
-  const Eigen::MatrixXf stacked = stack_windows(data, few);
-  const Eigen::VectorXf energy = stacked.colwise().squaredNorm();
-  double least = std::numeric_limits<double>::infinity();
-  const auto attempt = [&](const StepResponse& response, std::size_t stride) {
-    Eigen::RowVectorXf lowest =
-        Eigen::RowVectorXf::Constant(static_cast<Eigen::Index>(few.size()), std::numeric_limits<float>::infinity());
-    for (std::size_t r = 0; r < data.grid.radii.size(); r += stride) {
-      const Basis b = basis(strip_design(data.window, data.grid.radii[r], model, response, data.levels));
-      lowest = lowest.cwiseMin(residuals(b.q, stacked, energy, data.grid.offsets.size()).colwise().minCoeff());
-    }
-    const double sum = lowest.cwiseSqrt().sum();
-    if (sum >= least) return;
-    least = sum;
-    best = response;
-  };
-  for (const double sigma : {0.7, 0.85, 1.0, 1.2, 1.45, 1.8, 2.3, 3.0, 4.2}) attempt({sigma, 0}, 2);
-  const StepResponse rough = best;
-  least = std::numeric_limits<double>::infinity();
-  for (const double wider : {0.82, 0.88, 0.94, 1.0, 1.07, 1.14, 1.22}) attempt({rough.sigma_px * wider, 0}, 1);
+  if (some.count == 0) return best;
+  std::vector<Tried> all;
+  std::vector<double> least;
+  constexpr double kFirst = 0.6;
+  constexpr double kRatio = 1.12;
+  constexpr int kBlurs = 17;  // up to 3.7 px
+  for (int k = 0; k < kBlurs; ++k) {
+    all.push_back(tried(data, some, model, {kFirst * std::pow(kRatio, k), 0}));
+    const Eigen::RowVectorXf lowest = all.back().residual.colwise().minCoeff();
+    least.push_back(median(std::vector<double>(lowest.data(), lowest.data() + lowest.size())));
+  }
+  const double samples = kComponents * data.window.samples;
+  const double variance =
+      std::max(data.levels.noise * data.levels.noise, *std::min_element(least.begin(), least.end()) / samples);
+  double most = -std::numeric_limits<double>::infinity();
+  for (int k = 0; k < kBlurs; ++k) {
+    const double e = evidence(all[k], variance);
+    if (e <= most) continue;
+    most = e;
+    best.sigma_px = kFirst * std::pow(kRatio, k);
+  }
   return best;
 }
 
@@ -247,15 +295,15 @@ std::vector<StationLikelihood> likelihoods(const EdgeData& data, const StripFits
 }
 
 Prominence prominence_at(const EdgeData& data, const PlanProfile& p, const StripAnswer& answer, const StripModel& model,
-                     const StepResponse& response) {
+                         const StepResponse& response) {
   const int samples = data.window.samples;
   const auto shift = static_cast<Eigen::Index>(std::lround((answer.outline - kFirstOffsetPx) / StripWindow::kStepPx));
   Eigen::MatrixXd y = Eigen::MatrixXd::Zero(samples + kStripPriors, 3);
   y.topRows(samples) = p.values.middleRows(shift, samples).cast<double>();
   const int ground = static_cast<int>(4 / StripWindow::kStepPx);
   for (int c = 0; c < 3; ++c) {
-    y(samples, c) = wanted_mirror(y.col(c).segment(samples - ground, ground).mean(), y.col(c).head(ground).mean(),
-                                  data.levels);
+    y(samples, c) =
+        wanted_mirror(y.col(c).segment(samples - ground, ground).mean(), y.col(c).head(ground).mean(), data.levels);
   }
   const Eigen::MatrixXd a = strip_design(data.window, answer.radius, model, response, data.levels);
   return prominence(a.householderQr().solve(y), data.levels, model.flat_flashes);
@@ -294,9 +342,9 @@ RoundingFit fit_rounding(const EdgeStrip& strip, const EdgePath& path, const Rou
     EdgeStation station;
     const double s = strip.s(p.row);
     station.line_px = strip.frame.px(s, path.line_px[p.row]);
-    if (p.intact) {
-      station.strip =
-          state_of(gain, a, prominence_at(data, p, a, task.model, response), data.grid.radii.back());
+    // Where the path was given up, a wall or dirt stands before the edge.
+    if (p.intact && p.contrast) {
+      station.strip = state_of(gain, a, prominence_at(data, p, a, task.model, response), data.grid.radii.back());
     }
     station.strip_px = a.radius * full;
     station.u_strip_px = a.u_radius * full;

@@ -9,9 +9,9 @@ namespace glintline {
 
 /// What is known of the strip before it is fitted.
 struct RoundingTask {
-  StripModel model;          ///< lean, horizon and start; blur_px as a first guess, 0 for none
-  double px_per_mm = 0;      ///< at the edge
-  double station_mm = 0.1;   ///< spacing of the answers
+  StripModel model;         ///< lean, horizon and start; blur_px as a first guess, 0 for none
+  double px_per_mm = 0;     ///< at the edge
+  double station_mm = 0.1;  ///< spacing of the answers
 };
 
 /// The strip's forward model, fitted to every station of an edge and smoothed along it.

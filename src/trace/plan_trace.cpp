@@ -18,8 +18,8 @@ namespace glintline {
 namespace {
 
 constexpr double kSideReachMm = 0.25;
-/// The rear rim's dark outer half is a weak step beside its bright inner one, and nothing but the drive link lies behind
-/// it; beside the sides lie straps and rivet heads.
+/// The rear rim's dark outer half is a weak step beside its bright inner one, and nothing but the drive link lies
+/// behind it; beside the sides lie straps and rivet heads.
 constexpr double kSideShare = 0.5;
 constexpr double kRearShare = 0.25;
 constexpr double kBehindMm = 1.6;
@@ -123,7 +123,8 @@ bool flashes(const EdgePath& path, float paper) {
 
 /// True where the ground ahead of most of the edge is of the field's colour: a slip lies there.
 bool over_slip(const EdgePath& path, const FieldShare& colour) {
-  const auto count = std::count_if(path.ground.begin(), path.ground.end(), [&](const cv::Vec3f& g) { return colour.holds(g); });
+  const auto count =
+      std::count_if(path.ground.begin(), path.ground.end(), [&](const cv::Vec3f& g) { return colour.holds(g); });
   return 10 * count > 6 * static_cast<std::ptrdiff_t>(path.ground.size());
 }
 
@@ -147,8 +148,7 @@ PlateOutline trace_plate(const Scene& scene, const PlateCandidate& plate) {
   const SideTrace rear = trace_side(bgr, rear_search);
   const SideTrace outer = trace_side(bgr, search_of(c.rear[0], c.front[0], c.middle, reach));
   const SideTrace inner = trace_side(bgr, search_of(c.rear[1], c.front[1], c.middle, reach));
-  const EdgeFrame frame =
-      frame_of(c, line_of(outer, c.rear[0], c.front[0]), line_of(inner, c.rear[1], c.front[1]));
+  const EdgeFrame frame = frame_of(c, line_of(outer, c.rear[0], c.front[0]), line_of(inner, c.rear[1], c.front[1]));
   const Sharpening sharpening = sharpening_of(scene.pose.blur_px, scene.pose.overshoot);
   const EdgeStrip strip = sample_edge(bgr, sharpening, frame, kBehindMm * px_per_mm, kBeyondMm * px_per_mm);
   EdgePath path = find_outline(strip, px_per_mm);
@@ -164,7 +164,8 @@ PlateOutline trace_plate(const Scene& scene, const PlateCandidate& plate) {
   out.inner_side_px = inner.points_px;
   out.corner_px = frame.corner_px;
   sharpen_path(strip, px_per_mm, path);
-  if (fit.model.mirror_told) move_to_strips(fit.ends, static_cast<int>(2 * task.station_mm * px_per_mm / strip.step_s), path);
+  if (fit.model.mirror_told)
+    move_to_strips(fit.ends, static_cast<int>(2 * task.station_mm * px_per_mm / strip.step_s), path);
   out.contour = contour_of(strip, path);
   out.edge = std::move(fit.stations);
   out.strip = fit.model;

@@ -1,3 +1,5 @@
+#include "trace/plan_edge.h"
+
 #include <gtest/gtest.h>
 
 #include <cmath>
@@ -8,7 +10,6 @@
 #include "accuracy/plan_edge_scene.h"
 #include "measure/plan_chips.h"
 #include "measure/plan_rounding_mm.h"
-#include "trace/plan_edge.h"
 #include "trace/plan_rounding.h"
 
 namespace glintline::testing {
@@ -47,8 +48,8 @@ std::vector<FoundChip> chips_of(const Seen& s, double px_per_mm) {
   for (int j = 0; j < static_cast<int>(s.path.n_px.size()); ++j) {
     const double row = s.strip.s(j) / px_per_mm;
     const double line = s.path.line_px[j];
-    outline.push_back({row, row, (line - s.path.n_px[j]) / px_per_mm, s.path.contrast[j],
-                       (line - s.path.flat_n_px[j]) / px_per_mm});
+    outline.push_back(
+        {row, row, (line - s.path.n_px[j]) / px_per_mm, s.path.contrast[j], (line - s.path.flat_n_px[j]) / px_per_mm});
   }
   const double end = outline.back().row_mm;
   return find_chips(outline, 1 / px_per_mm, kCornerMm, 0.98 * end);
