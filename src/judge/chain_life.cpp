@@ -252,8 +252,15 @@ void add_speeds(const ChainRecord& record, ChainHistory& history) {
   }
 }
 
+/// "2026-11-02 14:30"
+std::string spoken(std::string at) {
+  std::replace(at.begin(), at.end(), 'T', ' ');
+  return at;
+}
+
 std::string rate_statement(const WearRate& rate) {
-  const std::string when = " from " + rate.from + " to " + rate.to + (rate.dirt ? " (dirt or metal touched)" : "");
+  const std::string when =
+      " from " + spoken(rate.from) + " to " + spoken(rate.to) + (rate.dirt ? " (dirt or metal touched)" : "");
   const std::string figure =
       fixed(rate.rounding_um.value, 1) + " +- " + fixed(kCoverage * rate.rounding_um.u(), 1) + " um per " + rate.per;
   return rate.real ? "rounding changed by " + figure + when : "no real change of the rounding" + when + ": " + figure;
@@ -286,15 +293,15 @@ void add_filing_statements(const ChainRecord& record, ChainHistory& history) {
     const std::optional<Quantity> change = mean_change(record, i - 1, i, kLengthOf);
     if (!change) continue;
     const Quantity each = scaled(*change, -1.0 / filings);
-    history.statements.push_back("a filing took " + mm_text(each) + " of length (" + from + " to " + to + ")" +
-                                 (beyond_u95(each) ? "" : ": no real change"));
+    history.statements.push_back("a filing took " + mm_text(each) + " of length (" + spoken(from) + " to " +
+                                 spoken(to) + ")" + (beyond_u95(each) ? "" : ": no real change"));
   }
 }
 
 void add_speed_statements(ChainHistory& history) {
   for (const CuttingSpeed& speed : history.speeds) {
     std::string text = "cut " + fixed(speed.cm2_per_s.value, 1) + " +- " + fixed(kCoverage * speed.cm2_per_s.u(), 1) +
-                       " cm²/s on " + speed.at;
+                       " cm²/s on " + spoken(speed.at);
     if (!speed.wood.empty()) text += " in " + speed.wood;
     if (speed.rounding_um) text += ", rounding " + um_text(*speed.rounding_um);
     if (speed.share_of_new) {

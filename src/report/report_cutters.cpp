@@ -141,21 +141,33 @@ std::string place_line(const JoinedCutter& cutter) {
   return cutter.place + (cutter.place.empty() || by.empty() ? "" : ", ") + by;
 }
 
+/// The judge's reasons that ask for something; what is within its limits, or missing, stands in the table and below it.
+ViewJson reason_lines(const JoinedCutter& cutter) {
+  const auto is_within = [&](const std::string& line) {
+    return std::any_of(cutter.verdict.findings.begin(), cutter.verdict.findings.end(), [&](const Finding& finding) {
+      return finding.standing == Standing::kWithin && finding.text == line;
+    });
+  };
+  const std::vector<std::string>& missing = cutter.measured.missing;
+  const bool all_within = std::all_of(cutter.verdict.why.begin(), cutter.verdict.why.end(), is_within);
+  ViewJson lines = ViewJson::array();
+  for (const std::string& line : cutter.verdict.why) {
+    if (is_within(line) && !(all_within && lines.empty())) continue;
+    if (std::find(missing.begin(), missing.end(), line) == missing.end()) lines.push_back(with_sign(line));
+  }
+  return lines;
+}
+
 ViewJson cutter_view(const ReportContent& content, const JoinedCutter& cutter) {
   const ActionLook look = look_of(cutter.verdict.action);
   const std::string number = std::to_string(cutter.number);
-  ViewJson also = ViewJson::array();
   std::string more;
   for (const Action action : cutter.verdict.also) more += (more.empty() ? "" : ", ") + std::string(word(action));
-  ViewJson why = ViewJson::array();
-  for (const std::string& line : cutter.verdict.why) {
-    const bool missing = std::count(cutter.measured.missing.begin(), cutter.measured.missing.end(), line) > 0;
-    if (!missing) why.push_back(with_sign(line));
-  }
   ViewJson edge = nullptr;
   if (!edge_chart_of(content.recorded.inspection, cutter).empty()) {
     edge = {{"id", "edge-" + number}, {"spoken", "Edge radius along the edge of cutter " + number}};
   }
+  const ViewJson pictures = picture_views(content.pictures, cutter.number);
   return {{"number", number},
           {"look", look.look},
           {"sign", look.sign},
@@ -163,8 +175,9 @@ ViewJson cutter_view(const ReportContent& content, const JoinedCutter& cutter) {
           {"also", more},
           {"hand_word", cutter.hand ? std::string(word(*cutter.hand)) + " hand" : "hand not known"},
           {"place", place_line(cutter)},
-          {"why", why},
-          {"pictures", picture_views(content.pictures, cutter.number)},
+          {"why", reason_lines(cutter)},
+          {"pictures", pictures},
+          {"with_pictures", !pictures.empty()},
           {"values", value_rows(cutter, content.recorded.inspection.limits)},
           {"edge", edge},
           {"remarks", remark_lines(cutter)}};

@@ -147,7 +147,10 @@ std::string band_text(const CountBand& band) { return fixed(band.least, 0) + " t
 
 std::string joined(const std::vector<std::string>& lines) {
   std::string text;
-  for (const std::string& line : lines) text += (text.empty() ? "" : "; ") + with_sign(line);
+  for (auto line = lines.begin(); line != lines.end(); ++line) {
+    if (std::find(lines.begin(), line, *line) != line) continue;  // said once is enough
+    text += (text.empty() ? "" : "; ") + with_sign(*line);
+  }
   return text;
 }
 
@@ -358,7 +361,9 @@ ViewJson strip_view(const ChainInspection& inspection) {
 ViewJson order_view(const ChainInspection& inspection) {
   const ViewJson rounds = rounds_view(inspection);
   const ViewJson options = options_view(inspection.plan);
+  const bool undecided = inspection.verdict.action == ChainAction::kUndecided;
   return {{"has_order", !rounds.empty()},
+          {"provisional", undecided ? "For now: what is undecided above comes first and may change this." : ""},
           {"target", target_text(inspection.plan)},
           {"rounds", rounds},
           {"order_notes", order_notes(inspection.plan)},

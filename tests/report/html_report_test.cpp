@@ -84,6 +84,15 @@ TEST(HtmlReport, EveryCutterHasItsPlaceInTheStripAlsoTheUnseen) {
   EXPECT_EQ(numbers_in(strip["hands"].back()["cells"]), (std::vector<int>{35, 36}));
 }
 
+TEST(HtmlReport, WhatAsksForNothingIsNoReason) {
+  ReportContent content = sample_report();
+  Verdict& verdict = content.recorded.inspection.cutters[6].verdict;
+  verdict.findings.push_back({"length", Standing::kWithin, "length 8.10 mm: long enough"});
+  verdict.why.push_back("length 8.10 mm: long enough");
+  const ViewJson why = cutter_views(content)[6]["why"];
+  EXPECT_EQ(why.size(), 2U) << why;
+}
+
 TEST(HtmlReport, EscapesEveryText) {
   ReportContent content = sample_report();
   const std::string villain = "</script><script>alert('villain')</script><!--\"'&\x1b[31m\xFF";
