@@ -14,9 +14,13 @@ constexpr double kFilmDiagonalMm = 43.2666;  // of 36 x 24 mm
 constexpr double kExifFocalU = 0.015;
 // Autofocus moves the lens between the calibration's distance and this picture's.
 constexpr double kCameraFileFocusU = 0.005;
-// Main cameras of phones lie at 23 to 28 mm, their second lenses at 13 to 80 (common knowledge, no source).
+// Nothing told: lenses range from 13 mm to beyond 150, but a camera over a card stands 55 to 330 mm from it: nearer it
+// neither focuses nor lets light in, farther arms do not reach (common practice, no source). The geometric middle, and
+// half of that reach as two standard uncertainties.
+constexpr double kUsualReachMm = 135;
+constexpr double kUsualReachU = 0.45;
+// Where not even the card's size in the picture is known: the main camera of a phone, 23 to 28 mm.
 constexpr double kUsualPhone35mm = 27;
-constexpr double kUsualPhoneU = 0.25;
 
 // Phones correct most of their distortion before they store the picture; what is left, or all of a plain macro lens's,
 // rarely exceeds this share at a field angle of 45 degrees (by judgement).
@@ -116,10 +120,11 @@ CameraPrior without_file(const Photo& photo, double mm_per_px) {
   const double diagonal = std::hypot(photo.bgr.cols, photo.bgr.rows);
   const bool told = photo.exif.focal_35mm && *photo.exif.focal_35mm > 0;
   const double focal_35mm = told ? *photo.exif.focal_35mm : kUsualPhone35mm;
-  const double focal_px = focal_35mm / kFilmDiagonalMm * diagonal;
+  const bool by_reach = !told && mm_per_px > 0;
+  const double focal_px = by_reach ? kUsualReachMm / mm_per_px : focal_35mm / kFilmDiagonalMm * diagonal;
   centre_camera(prior.camera, photo, focal_px);
   prior.camera.source = told ? FocalSource::kExif : FocalSource::kDefault;
-  prior.u_log_focal = told ? u_log_told(focal_35mm, focus_reach(photo, focal_px, mm_per_px)) : kUsualPhoneU;
+  prior.u_log_focal = told ? u_log_told(focal_35mm, focus_reach(photo, focal_px, mm_per_px)) : kUsualReachU;
   prior.u_centre_px = kUnknownCentreShare * std::max(photo.bgr.cols, photo.bgr.rows);
   prior.u_k1 = kUnknownK1U;
   prior.u_k2 = kUnknownK2U;

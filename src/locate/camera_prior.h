@@ -26,7 +26,8 @@ struct CameraPrior {
   std::vector<std::string> warnings;
 };
 
-/// Camera file, else the EXIF 35 mm equivalent, else a usual phone.
+/// Camera file, else the EXIF 35 mm equivalent, else the distance from which cards are usually photographed: a long lens
+/// from afar and a short one from nearby show a card alike, and neither may surprise.
 ///
 /// The 35 mm equivalent goes by the diagonal, 43.27 mm (CIPA DCG-001), and holds for a far focus. At the magnification
 /// m a lens that is moved as a whole stands f (1 + m) from its sensor, one that focuses inside stays at f or shortens:

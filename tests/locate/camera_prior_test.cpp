@@ -121,6 +121,18 @@ TEST(CameraPrior, TakesTheEquivalentFocalLengthByTheDiagonal) {
   EXPECT_LT(prior.u_log_focal, 0.05);
 }
 
+// Without EXIF the same card filling the frame may be a phone's main lens from 95 mm or a short tele from 300.
+TEST(CameraPrior, HoldsLensesFromWideToTeleWhereNothingIsTold) {
+  const Photo photo = blank_photo(4000, 3000, 1);
+  const double across_mm = 150;  // the frame's diagonal on the wide card
+  const CameraPrior prior = camera_prior(photo, glintline::Setup{}, across_mm / 5000);
+  EXPECT_EQ(prior.camera.source, FocalSource::kDefault);
+  for (const double equivalent : {16.0, 26.0, 50.0, 90.0}) {
+    const double focal_px = equivalent / 43.2666 * 5000;
+    EXPECT_LE(std::abs(std::log(focal_px / prior.camera.fx)), 2 * prior.u_log_focal) << equivalent;
+  }
+}
+
 // At a magnification of 1/4 a lens moved as a whole stands a quarter farther out: inside 2 u of the prior.
 TEST(CameraPrior, DoubtsTheEquivalentFocalLengthMoreTheCloserTheLensFocuses) {
   Photo photo = blank_photo(4000, 3000, 1);

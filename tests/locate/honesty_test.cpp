@@ -152,5 +152,61 @@ TEST(Honesty, LengthsLieInsideTwoStandardUncertainties) {
   check(all);
 }
 
+/// The close card head-on through lenses from a phone's main one to a long tele, the frame filled alike: what such
+/// pictures hide is the distance, and with it by how much a cutter over the card looks too large.
+BoardScene tele_scene(double equivalent, std::uint64_t seed) {
+  std::mt19937_64 random(seed);
+  std::normal_distribution<double> normal;
+  std::uniform_real_distribution<double> uniform;
+  BoardScene scene;
+  scene.layout = CardLayout(CardKind::kClose);
+  scene.size = cv::Size(2000, 1500);
+  scene.seed = seed;
+  const double focal_px = equivalent / 43.2666 * 2500;
+  scene.view.camera = testing::plain_camera(focal_px, scene.size);
+  scene.view.camera.distortion = {0.03 * normal(random), 0, 0, 0, 0};
+  constexpr double kMmPerPx = 0.024;
+  scene.view.camera_from_board =
+      testing::camera_over({21 + normal(random), 15 + normal(random)}, focal_px * kMmPerPx, 0.05 * uniform(random),
+                           6.28 * uniform(random), 6.28 * uniform(random));
+  scene.print_x = scene.print_y = 1 + 0.0003 * normal(random);
+  scene.blur_px = 0.9;
+  scene.noise_8bit = 2;
+  scene.sharpen = 0.4;
+  return scene;
+}
+
+TEST(Honesty, HoldsWithoutExifFromWideLensesToTele) {
+  int inside = 0, total = 0;
+  double worst = 0;
+  for (const double equivalent : {35.0, 52.0, 77.0, 120.0, 180.0}) {
+    for (std::uint64_t seed = 1; seed <= (kSeeds > 10 ? 6 : 1); ++seed) {
+      const BoardScene scene = tele_scene(equivalent, 300 + seed);
+      Photo photo = testing::photographed(scene, 0);
+      photo.exif.focal_35mm.reset();
+      glintline::Setup setup;
+      setup.print = {1, 1, 0.0003, true};
+      const auto pose = locate_card(photo, setup);
+      ASSERT_TRUE(pose) << equivalent << " mm: " << pose.error().what;
+      const auto length = [&](const CameraView& v) {
+        const Point2 a = scene.view.pixel(Point3(18, 14, -5.5)), b = scene.view.pixel(Point3(25, 17, -5.5));
+        return (v.at_height(b, 5.5) - v.at_height(a, 5.5)).norm();
+      };
+      double u2 = 0;
+      for (const ViewVariation& v : pose->variations) u2 += std::pow(length(v.view) - length(pose->view), 2);
+      const double error = length(pose->view) / Point2(7, 3).norm() - 1;
+      inside += std::abs(error) * Point2(7, 3).norm() <= 2 * std::sqrt(u2) ? 1 : 0;
+      worst = std::max(worst, std::abs(error));
+      ++total;
+      if (seed == 1) {
+        std::printf("no EXIF, %3.0f mm equivalent: error %+.2f %%, u95 %.2f %%\n", equivalent, 100 * error,
+                    200 * std::sqrt(u2) / Point2(7, 3).norm());
+      }
+    }
+  }
+  std::printf("no EXIF: inside 2u %d of %d, worst %.2f %%\n", inside, total, 100 * worst);
+  EXPECT_GE(inside, static_cast<int>(0.9 * total));
+}
+
 }  // namespace
 }  // namespace glintline
