@@ -108,8 +108,8 @@ class Profile {
     int darks = 0, brights = 0;
     for (const Sample& s : samples) {
       const double d = s.distance_px - fit.at_px;
-      if (d < -far_px) dark += encoded_level(s.level), ++darks;
-      if (d > far_px) bright += encoded_level(s.level), ++brights;
+      if (d < -far_px) dark += srgb_code(s.level), ++darks;
+      if (d > far_px) bright += srgb_code(s.level), ++brights;
     }
     if (darks < 10 || brights < 10) return;
     dark /= darks;
@@ -118,7 +118,7 @@ class Profile {
       const double z = (s.distance_px - fit.at_px) / fit.blur_px;
       if (std::abs(z) >= kReach) continue;
       const int bin = static_cast<int>((z + kReach) / kBin);
-      sum_[bin] += (encoded_level(s.level) - dark) / (bright - dark);
+      sum_[bin] += (srgb_code(s.level) - dark) / (bright - dark);
       ++count_[bin];
     }
   }

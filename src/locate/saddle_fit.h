@@ -3,7 +3,7 @@
 #include <opencv2/core/mat.hpp>
 #include <optional>
 
-#include "locate/linear_light.h"
+#include "math/linear_light.h"
 #include "math/geometry.h"
 
 namespace glintline {

@@ -4,7 +4,7 @@
 #include <cmath>
 #include <vector>
 
-#include "trace/linear_light.h"
+#include "math/linear_light.h"
 
 namespace glintline {
 

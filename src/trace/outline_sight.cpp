@@ -5,7 +5,7 @@
 
 #include "math/statistics.h"
 #include "trace/edge_profile.h"
-#include "trace/linear_light.h"
+#include "math/linear_light.h"
 
 namespace glintline {
 

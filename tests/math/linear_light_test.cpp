@@ -1,4 +1,4 @@
-#include "trace/linear_light.h"
+#include "math/linear_light.h"
 
 #include <gtest/gtest.h>
 
@@ -42,6 +42,14 @@ TEST(LinearLight, ClipsWhatLiesOutside) {
 
 TEST(LinearLight, ComesBackFromLinearLight) {
   for (double code = 0; code <= 255; code += 0.37) EXPECT_NEAR(srgb_code(linear_of(code)), code, kRoundTrip) << code;
+}
+
+TEST(LinearLight, WeighsColoursToLuminance) {
+  const LinearLight light;
+  const std::uint8_t white[3] = {255, 255, 255}, green[3] = {0, 255, 0}, grey[3] = {118, 118, 118};
+  EXPECT_NEAR(light(white), 1, 1e-6);
+  EXPECT_NEAR(light(green), 0.7152, 1e-6);  // ITU-R BT.709
+  EXPECT_NEAR(light(grey), linear_of(118), 1e-6);
 }
 
 }  // namespace

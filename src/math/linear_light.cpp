@@ -1,4 +1,4 @@
-#include "trace/linear_light.h"
+#include "math/linear_light.h"
 
 #include <algorithm>
 #include <cmath>
@@ -28,6 +28,15 @@ float linear_of(double code) {
 double srgb_code(double linear) {
   const double v = std::clamp(linear, 0.0, 1.0);
   return 255 * (v <= 0.0031308 ? 12.92 * v : 1.055 * std::pow(v, 1 / 2.4) - 0.055);
+}
+
+LinearLight::LinearLight() {
+  const auto& light = linear_light();
+  for (int code = 0; code < 256; ++code) {
+    blue_[code] = 0.0722F * light[code];
+    green_[code] = 0.7152F * light[code];
+    red_[code] = 0.2126F * light[code];
+  }
 }
 
 }  // namespace glintline
