@@ -36,7 +36,12 @@ class OptionReader {
     if (!options_.view.empty()) setup_.view = options_.view == "plan" ? ViewKind::kPlan : ViewKind::kProfile;
     if (failed_) return *failed_;
     setup_.chain = sheet_.geometry;
-    return Order{setup_, limits_of(sheet_), sheet_};
+    const bool by_pitch = options_.scale_from == "pitch";
+    if (by_pitch && !setup_.chain.pitch_mm) {
+      return Error{Fault::kBadOption, "the chain's pitch is needed: give --pitch, or a sheet that states it",
+                   "--scale-from pitch"};
+    }
+    return Order{setup_, limits_of(sheet_), sheet_, by_pitch};
   }
 
  private:

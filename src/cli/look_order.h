@@ -21,6 +21,7 @@ struct LookOptions {
   std::string pitch;
   std::string printed;
   std::string square;
+  std::string scale_from;
   std::string view;
   bool verbose = false;  ///< the table shows every reason
 };

@@ -42,6 +42,9 @@ void add_look(CLI::App& app, LookOptions& options) {
   look->add_option("--pitch", options.pitch, "The chain's true pitch, mm: 9.32");
   look->add_option("--printed", options.printed, "Check bars as measured on the print, mm: 99.8x100.1");
   look->add_option("--square", options.square, "Side of the card's squares, where it was drawn in another size, mm");
+  look->add_option("--scale-from", options.scale_from,
+                   "pitch: measure profile pictures without a card by the chain's known pitch; wider uncertainty")
+      ->check(CLI::IsMember({"card", "pitch"}));
   look->add_option("--view", options.view, "How the pictures look at the chain; told from the picture if not given")
       ->check(CLI::IsMember({"profile", "plan"}));
   look->footer(footer(kLookExamples));

@@ -19,12 +19,27 @@ struct Lengths {
   KnownLength head_rim;  ///< rim of a head's outline under the upper outer face
 };
 
+/// Lying on its lower heads, a chain of known width over both heads has its upper ones' tops at that height. Heads
+/// stand about level with the outer faces or half a millimetre proud of them, alike on both sides (common practice, no
+/// source).
+void take_chain_width(Lengths& l, const KnownLength& width) {
+  const KnownLength proud = between(0, 0.5);
+  l.upper_face = {width.value_mm - proud.value_mm, std::hypot(width.u_mm, proud.u_mm)};
+  l.faces_apart = {width.value_mm - 2 * proud.value_mm, std::hypot(width.u_mm, 2 * proud.u_mm)};
+  // A peened head stands 0.4 to 1.2 mm over its strap (from memory), and its outline from above is its foot.
+  const KnownLength head = between(0.4, 1.2);
+  l.head_rim = {head.value_mm - proud.value_mm, head.u_mm};
+}
+
 Lengths lengths_of(const Setup& setup) {
   Lengths l;
   // A chain on its side on the card: the upper outer face 5 to 6 mm over it (common practice, no source).
   l.upper_face = setup.stand_off.value_or(between(5, 6));
   // Its lower one 0 to 1 mm over it, so 4 to 6 mm between the two.
   l.faces_apart = between(4, 6);
+  // A foot of the dome 0.2 to 1 mm under its top, which stands about level with the outer face (from memory).
+  l.head_rim = between(0, 0.8);
+  if (setup.chain.chain_width && !setup.stand_off) take_chain_width(l, *setup.chain.chain_width);
   // Top plates are 4 to 6.5 mm wide (from memory).
   l.plate_width = setup.chain.top_plate_width.value_or(between(4, 6.5));
   // The side plate is bent outwards over the link's body, which lies between the tie straps' level and the outer face:
@@ -32,8 +47,6 @@ Lengths lengths_of(const Setup& setup) {
   l.gauge_set_in = setup.chain.gauge_set_in.value_or(between(0, 1.2));
   // Links are stamped from sheet of about the drive links' gauge, .043 to .063 in (1.1 to 1.6 mm; trade tables).
   l.side_plate = setup.chain.side_plate.value_or(between(1.1, 1.6));
-  // A head's foot stands on the link's body, its dome up to about the outer face.
-  l.head_rim = between(0, 0.8);
   return l;
 }
 

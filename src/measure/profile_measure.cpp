@@ -5,9 +5,10 @@
 #include <optional>
 
 #include "base/text.h"
-#include "math/statistics.h"
 #include "measure/cutter_geometry.h"
 #include "measure/profile_heights.h"
+#include "measure/scale_check.h"
+#include "measure/sight_advice.h"
 
 namespace glintline {
 
@@ -194,61 +195,6 @@ CutterMeasurement measured(const Subject& s) {
   return m;
 }
 
-/// Pitch from all rivets in the picture: half the distance over three neighbours, the median of all such.
-std::optional<double> pitch_of(const ProfileOutlines& outlines, const CameraView& view, double height_mm) {
-  std::vector<double> halves;
-  for (std::size_t i = 0; i + 2 < outlines.rivets.size(); ++i) {
-    const auto place = [&](std::size_t k) { return view.at_height(outlines.rivets[k].centre_px, height_mm); };
-    const double first = (place(i + 1) - place(i)).norm();
-    const double second = (place(i + 2) - place(i + 1)).norm();
-    if (std::max(first, second) > 1.3 * std::min(first, second)) continue;  // a head between them was not seen
-    halves.push_back(0.5 * (place(i + 2) - place(i)).norm());
-  }
-  if (halves.empty()) return std::nullopt;
-  return median(halves);
-}
-
-std::optional<Quantity> pitch(const ProfileOutlines& outlines, const CardPose& pose, const Setup& setup) {
-  const HeightModel heights = profile_heights(setup, true);
-  const auto value = pitch_of(outlines, pose.view, heights.usual.rivets);
-  if (!value) return std::nullopt;
-  // Heads are aligned to each other to some hundredths; highlights that wander over the domes stretch the whole row by
-  // up to about one percent (by experiment: tests/accuracy).
-  Quantity q{*value,
-             {{Source::kEdge, 0.03 / std::sqrt(outlines.rivets.size() / 3.0)}, {Source::kDefinition, 0.006 * *value}}};
-  for (const ViewVariation& v : pose.variations) {
-    if (const auto moved = pitch_of(outlines, v.view, heights.usual.rivets)) {
-      q.budget.push_back({v.source, std::abs(*moved - *value)});
-    }
-  }
-  for (const HeightVariation& v : heights.variations) {
-    if (const auto moved = pitch_of(outlines, pose.view, v.heights.rivets)) {
-      q.budget.push_back({v.source, std::abs(*moved - *value)});
-    }
-  }
-  return q;
-}
-
-/// What the measured pitch says of scale and sheet.
-std::optional<std::string> pitch_note(const Quantity& measured, const Setup& setup) {
-  // Real pitches of common chain, mm (trade tables; 3/8 in chain is often 9.32).
-  constexpr double kReal[] = {6.35, 8.25, 9.32, 9.525, 10.26};
-  const double u95 = kCoverage * measured.u();
-  if (!setup.chain.pitch_mm) return std::nullopt;
-  const double off = measured.value - *setup.chain.pitch_mm;
-  if (std::abs(off) <= u95) return std::nullopt;
-  double nearest = kReal[0];
-  for (const double p : kReal) {
-    if (std::abs(p - measured.value) < std::abs(nearest - measured.value)) nearest = p;
-  }
-  std::string note = "pitch measured " + fixed(measured.value, 3) + " +- " + fixed(u95, 3) + " mm, sheet says " +
-                     fixed(*setup.chain.pitch_mm, 3) + ": ";
-  note += std::abs(nearest - measured.value) <= u95 && nearest != *setup.chain.pitch_mm
-              ? "the sheet may be another chain's (nearest real pitch " + fixed(nearest, 3) + ")"
-              : "check the print's scale, the stand-off, and that the chain lies taut";
-  return note;
-}
-
 }  // namespace
 
 Measurements measure_profile(const ProfileOutlines& outlines, const CardPose& pose, const Setup& setup) {
@@ -259,11 +205,9 @@ Measurements measure_profile(const ProfileOutlines& outlines, const CardPose& po
     const HeightModel heights = profile_heights(setup, outlines.cutters.front().outer_face_up);
     result.mm_per_px = pose.view.mm_per_px(result.cutters.front().corner_px, heights.usual.plate_outer);
   }
-  result.pitch_mm = pitch(outlines, pose, setup);
-  if (result.pitch_mm) {
-    if (const auto note = pitch_note(*result.pitch_mm, setup)) result.notes.push_back(*note);
-  }
-  for (const std::string& warning : pose.warnings) result.notes.push_back(warning);
+  result.pitch_mm = measured_pitch(outlines, pose, setup);
+  if (result.pitch_mm) result.notes = scale_warnings(*result.pitch_mm, outlines, pose, setup);
+  if (auto advice = sight_advice(outlines, pose, setup)) result.notes.push_back(std::move(*advice));
   if (outlines.goes_on_over_squares) {
     result.notes.push_back(
         "the chain goes on over the card's squares: cutters there are not measured; shift the chain to "

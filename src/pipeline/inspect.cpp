@@ -43,10 +43,27 @@ void take_in(Inspection& inspection, const Measurements& measurements, const Ord
   }
 }
 
+bool lacks_card(const Error& error) { return error.fault == Fault::kNoCard || error.fault == Fault::kCardHidden; }
+
+void inspect_without_card(Inspection& inspection, const Photo& photo, const Order& order, const Stages& stages) {
+  const Result<PitchScaled> scaled = stages.measure_by_pitch(photo, order.setup);
+  if (!scaled.ok()) {
+    inspection.refusal = scaled.error();
+    return;
+  }
+  inspection.card = scaled->pose;
+  inspection.notes = scaled->pose.warnings;
+  take_in(inspection, scaled->measurements, order, stages);
+}
+
 void inspect_pixels(Inspection& inspection, const Photo& photo, const Order& order, const Stages& stages) {
   const Result<CardPose> card = stages.locate(photo, order.setup);
   if (!card.ok()) {
-    inspection.refusal = card.error();
+    if (order.scale_from_pitch && lacks_card(card.error()) && order.setup.view != ViewKind::kPlan) {
+      inspect_without_card(inspection, photo, order, stages);
+    } else {
+      inspection.refusal = card.error();
+    }
     return;
   }
   inspection.card = *card;

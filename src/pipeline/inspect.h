@@ -18,6 +18,7 @@ struct Order {
   Limits limits;
   /// Where it is there, and a photograph gives a pitch that it does not, the limits come from the two together instead.
   std::optional<ChainSheet> sheet = std::nullopt;
+  bool scale_from_pitch = false;  ///< a profile photograph without a card is measured by the chain's known pitch
 };
 
 /// Told of a photograph while its pixels are still in memory, as drawing needs it.

@@ -10,6 +10,7 @@
 #include "model/photo.h"
 #include "model/setup.h"
 #include "model/verdict.h"
+#include "pipeline/pitch_scale.h"
 
 namespace glintline {
 
@@ -20,6 +21,8 @@ struct Stages {
   /// Tracing and measuring; of one view each.
   std::function<Result<Measurements>(const Photo&, const CardPose&, const Setup&)> measure_profile;
   std::function<Result<Measurements>(const Photo&, const CardPose&, const Setup&)> measure_plan;
+  /// Where no card is seen and the order permits it.
+  std::function<Result<PitchScaled>(const Photo&, const Setup&)> measure_by_pitch;
   std::function<Verdict(const CutterMeasurement&, const Limits&, ViewKind)> judge;
 };
 

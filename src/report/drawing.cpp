@@ -112,9 +112,9 @@ std::string joined(const std::vector<std::string>& parts) {
 /// What stands beside the file's name.
 std::string about(const Inspection& inspection) {
   if (!inspection.card) return "";
-  std::string text = std::string(word(inspection.view)) + ", " + word(inspection.card->kind) + " card";
+  std::string text = std::string(word(inspection.view)) + ", " + scale_words(*inspection.card);
   if (inspection.mm_per_px > 0) text += ", " + fixed(1000 * inspection.mm_per_px, 1) + " µm per pixel";
-  text += ", tilt " + fixed(inspection.card->tilt_rad * 180 / M_PI, 1) + "°";
+  if (inspection.card->saddles > 0) text += ", tilt " + fixed(inspection.card->tilt_rad * 180 / M_PI, 1) + "°";
   if (inspection.pitch_mm) text += ", pitch " + with_u95(*inspection.pitch_mm, 2, " ± ") + " mm";
   return text;
 }

@@ -87,11 +87,13 @@ Json scale_object(const Inspection& inspection) {
   const CardPose& card = *inspection.card;
   constexpr double kDegrees = 180.0 / M_PI;
   Json scale;
-  scale["card"] = word(card.kind);
+  const bool has_card = card.saddles > 0;
+  scale["from"] = has_card ? "card" : "pitch";
+  scale["card"] = has_card ? Json(word(card.kind)) : Json(nullptr);
   // 0 stands for "never got as far as a cutter", and a scale of nothing would be a lie.
   scale["mm_per_px"] = inspection.mm_per_px > 0 ? rounded(inspection.mm_per_px, 6) : Json(nullptr);
-  scale["tilt_deg"] = rounded(card.tilt_rad * kDegrees, 2);
-  scale["rms_px"] = rounded(card.rms_px, kPxDecimals);
+  scale["tilt_deg"] = has_card ? rounded(card.tilt_rad * kDegrees, 2) : Json(nullptr);
+  scale["rms_px"] = has_card ? rounded(card.rms_px, kPxDecimals) : Json(nullptr);
   scale["pitch_mm"] = quantity(inspection.pitch_mm, kMmDecimals);
   return scale;
 }

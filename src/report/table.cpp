@@ -193,7 +193,7 @@ class Table {
       return;
     }
     std::string about = name + "  (" + word(inspection.view);
-    if (inspection.card) about += std::string(", ") + word(inspection.card->kind) + " card";
+    if (inspection.card) about += std::string(", ") + scale_words(*inspection.card);
     if (inspection.mm_per_px > 0) about += ", " + fixed(inspection.mm_per_px, 4) + " mm per pixel";
     if (inspection.pitch_mm) about += ", pitch " + spell_.figure(inspection.pitch_mm, 2) + " mm";
     line(about + ")");

@@ -33,6 +33,10 @@ const char* word(ViewKind view) { return view == ViewKind::kProfile ? "profile" 
 
 const char* word(CardKind card) { return card == CardKind::kWide ? "wide" : "close"; }
 
+std::string scale_words(const CardPose& card) {
+  return card.saddles > 0 ? std::string(word(card.kind)) + " card" : "no card, scale from the pitch";
+}
+
 const char* word(Fault fault) {
   switch (fault) {
     case Fault::kBadOption:

@@ -13,6 +13,8 @@ namespace glintline {
 [[nodiscard]] const char* word(Hand hand);
 [[nodiscard]] const char* word(ViewKind view);
 [[nodiscard]] const char* word(CardKind card);
+/// What the scale rests on: "wide card", or "no card, scale from the pitch" for a pose without saddles.
+[[nodiscard]] std::string scale_words(const CardPose& card);
 /// The fault as a key: "no_card".
 [[nodiscard]] const char* word(Fault fault);
 

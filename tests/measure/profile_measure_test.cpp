@@ -288,6 +288,61 @@ TEST(ProfileMeasure, IsHonestAboutChainsWithoutASheet) {
   EXPECT_LT(median(pitch.u95), 0.2);
 }
 
+/// The same chains seen from up to 20 degrees, anywhere on the card: by how far the sight line leans about the chain.
+TEST(ProfileMeasure, HoldsUpToTwentyDegreesAndFarOffCentre) {
+  constexpr int kCutters = 120;  // in each band
+  struct Band {
+    double from_deg;
+    double to_deg;
+  };
+  for (const Band& band : {Band{0, 4}, Band{4, 10}, Band{10, 16}}) {
+    Chance chance;
+    Record drop, length;
+    int advised = 0;
+    for (int k = 0; k < kCutters; ++k) {
+      const KnownCutter cutter = chance.cutter();
+      KnownScene scene = chance.scene();
+      scene.sight_rad = (chance.between(0, 1) < 0.5 ? -1 : 1) * chance.between(band.from_deg, band.to_deg) * kDegree;
+      // Together no more than 20 degrees.
+      scene.tilt_rad = chance.between(-12, 12) * kDegree;
+      scene.rear_rivet_mm = {chance.between(20, 85), chance.between(15, 60)};
+      const Measurements m = measure_profile(outlines_of(cutter, scene, 0.15, 3000 + k), pose_of(scene), {});
+      drop.add(m.cutters[0].gauge_drop_mm, cutter.drop_mm);
+      length.add(m.cutters[0].length_mm, cutter.length_mm);
+      for (const std::string& note : m.notes) advised += note.find("move the camera") != std::string::npos ? 1 : 0;
+    }
+    std::printf(" sight %.0f to %.0f degrees about the chain, advised %d of %d\n", band.from_deg, band.to_deg, advised,
+                kCutters);
+    drop.print("drop");
+    length.print("length");
+    EXPECT_GE(drop.coverage(), 0.9) << band.to_deg;
+    EXPECT_GE(length.coverage(), 0.9) << band.to_deg;
+    EXPECT_GE(drop.answered(), 0.9) << band.to_deg;
+    // Up to a degree about the limit either may be right: the angle is told at the top plate.
+    if (band.from_deg >= 10) {
+      EXPECT_GE(advised, 0.95 * kCutters);
+    }
+    if (band.to_deg <= 4) {
+      EXPECT_LE(advised, 0.4 * kCutters);
+    }
+  }
+}
+
+TEST(ProfileMeasure, SaysWhereToMoveTheCameraUnlessTheSheetKnowsThePlates) {
+  const KnownCutter cutter;
+  KnownScene scene;
+  scene.sight_rad = 12 * kDegree;
+  const auto said = [&](const glintline::Setup& setup) {
+    std::string all;
+    for (const std::string& note : measure_profile(outlines_of(cutter, scene), pose_of(scene), setup).notes) all += note;
+    return all;
+  };
+  EXPECT_NE(said({}).find("degrees about the chain: move the camera"), std::string::npos) << said({});
+  // Over 0 the camera stands on the bar's far side, beyond the top plates.
+  EXPECT_NE(said({}).find("towards the bar's side"), std::string::npos) << said({});
+  EXPECT_EQ(said(known_setup(cutter)).find("move the camera"), std::string::npos);
+}
+
 TEST(ProfileMeasure, IsSurerOfTheDropWithASheet) {
   Chance chance;
   Record with, without;

@@ -16,6 +16,7 @@ Inspection photographed(const std::string& path, ViewKind view) {
   inspection.card->kind = CardKind::kClose;
   inspection.card->tilt_rad = 3.1 * kDegree;
   inspection.card->rms_px = 0.214;
+  inspection.card->saddles = 140;
   inspection.view = view;
   inspection.mm_per_px = 0.0124;
   return inspection;
