@@ -8,6 +8,7 @@
 #include "base/text.h"
 #include "locate/edge_blur.h"
 #include "locate/find_saddles.h"
+#include "locate/tag_corners.h"
 
 namespace glintline {
 
@@ -252,6 +253,7 @@ Result<CardPose> locate_card(const Photo& photo, const Setup& setup) {
   const EdgeBlur blur = edge_blur(photo.bgr, kLight, printed_edges(*card, fit.weights, square), median_blur(*card));
   pose.blur_px = blur.blur_px;
   pose.overshoot = blur.overshoot;
+  pose.tags = refined_tags(photo.bgr, std::move(pose.tags), pose.blur_px);
   warn(pose, fit, fit.rms_px / square);
   warn_of_stretch(pose, fit, setup.print);
   return pose;

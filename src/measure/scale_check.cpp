@@ -168,8 +168,9 @@ std::optional<std::string> narrowing_advice(const std::vector<CutterMeasurement>
       gains.push_back(1 - std::sqrt(std::max(0.0, 1 - share * share)));
     }
     if (gains.empty()) continue;
-    const int percent = 5 * static_cast<int>(std::lround(20 * median(gains)));
-    if (percent < 5) continue;
+    // Steps so coarse that photographs of one bench say the same, and it is told once.
+    const int percent = 10 * static_cast<int>(std::lround(10 * median(gains)));
+    if (percent < 10) continue;
     text += (text.empty() ? "u95 of the lengths would be " : ", ") + std::to_string(percent) + " % smaller with " +
             remedy.what;
   }

@@ -28,7 +28,7 @@ namespace glintline {
                                                       const CardPose& pose, const Setup& setup);
 
 /// What the user could tell or measure to narrow the lengths of this photograph, each with the share by which their u95
-/// would shrink, in steps of 5 %; nothing where no length was measured or nothing would shrink it by 5 %.
+/// would shrink, in steps of 10 %; nothing where no length was measured or nothing would shrink it by that.
 [[nodiscard]] std::optional<std::string> narrowing_advice(const std::vector<CutterMeasurement>& cutters,
                                                           const Setup& setup);
 

@@ -1,10 +1,13 @@
 #include "pipeline/stages.h"
 
+#include "base/text.h"
+#include "card/layout.h"
 #include "judge/cutter_verdict.h"
 #include "locate/locate_card.h"
 #include "measure/plan_measure.h"
 #include "measure/profile_measure.h"
 #include "measure/scale_check.h"
+#include "measure/tag_height.h"
 #include "read/photo_file.h"
 #include "trace/plan_trace.h"
 #include "trace/profile_trace.h"
@@ -24,10 +27,24 @@ Result<Measurements> measure_in_profile(const Photo& photo, const CardPose& card
   return with_advice(measure_profile(*outlines, card, setup), setup);
 }
 
+/// The height of the top plates as a tag laid on one tells it, where the set-up does not.
+std::optional<KnownLength> told_by_tag(const CardPose& card, const Setup& setup) {
+  if (setup.stand_off) return std::nullopt;
+  const Result<CardLayout> layout = CardLayout::sized(card.kind, card.square_mm);
+  return layout.ok() ? height_of_plates(card, layout->number_tag().marker_mm) : std::nullopt;
+}
+
 Result<Measurements> measure_in_plan(const Photo& photo, const CardPose& card, const Setup& setup) {
   const Result<PlanOutlines> outlines = trace_plan(photo, card);
   if (!outlines.ok()) return outlines.error();
-  return with_advice(measure_plan(*outlines, card, setup), setup);
+  const std::optional<KnownLength> by_tag = told_by_tag(card, setup);
+  if (!by_tag) return with_advice(measure_plan(*outlines, card, setup), setup);
+  Setup told = setup;
+  told.stand_off = by_tag;
+  Measurements measurements = measure_plan(*outlines, card, told);
+  measurements.notes.push_back("top plates taken to stand " + fixed(by_tag->value_mm, 1) + " +- " +
+                               fixed(kCoverage * by_tag->u_mm, 1) + " mm over the card, by the tag that lies on one");
+  return with_advice(std::move(measurements), told);
 }
 
 }  // namespace
