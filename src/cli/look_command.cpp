@@ -6,6 +6,7 @@
 #include <atomic>
 
 #include "base/text.h"
+#include "cli/output.h"
 #include "cli/photo_list.h"
 #include "cli/terminal.h"
 #include "report/csv.h"
@@ -19,26 +20,8 @@ namespace {
 
 namespace fs = std::filesystem;
 
-constexpr const char* kStandardOutput = "-";
-
-void complain(const Error& error) {
-  spdlog::error("{}", printable(error.where.empty() ? error.what : error.where + ": " + error.what));
-}
-
-ExitCode worse(ExitCode a, ExitCode b) { return std::max(a, b); }
-
 /// Two results in one place would destroy one of them.
 bool outputs_collide(const LookOptions& options) { return !options.json.empty() && options.json == options.csv; }
-
-/// Whether a file could be put there, asked before the work and not after it.
-Result<Done> has_folder(const std::string& file) {
-  if (file.empty() || file == kStandardOutput) return Done{};
-  const fs::path folder = fs::path(file).has_parent_path() ? fs::path(file).parent_path() : fs::path(".");
-  std::error_code ignored;
-  if (fs::is_directory(file, ignored)) return Error{Fault::kCannotWrite, "is a folder: name a file in it", file};
-  if (fs::is_directory(folder, ignored)) return Done{};
-  return Error{Fault::kCannotWrite, "cannot be written: there is no folder " + folder.string(), file};
-}
 
 Result<Done> prepare_outputs(const LookOptions& options) {
   for (const std::string& file : {options.json, options.csv}) {
@@ -93,22 +76,6 @@ std::vector<Inspection> inspect_all(const std::vector<fs::path>& photos, const O
     spdlog::info("{} of {}: {}: {}", done, photos.size(), printable(inspection.photo_path), printable(outcome));
   };
   return inspect_photos(photos, order, batch);
-}
-
-ExitCode code_of(const std::vector<Inspection>& inspections) {
-  const auto refused = std::count_if(inspections.begin(), inspections.end(),
-                                     [](const Inspection& inspection) { return inspection.refusal.has_value(); });
-  if (refused == 0) return ExitCode::kDone;
-  return refused == static_cast<std::ptrdiff_t>(inspections.size()) ? ExitCode::kAllRefused : ExitCode::kSomeRefused;
-}
-
-/// To a file or, for "-", to standard output.
-ExitCode put(const std::string& where, const std::string& text) {
-  if (where.empty()) return ExitCode::kDone;
-  const Result<Done> written = where == kStandardOutput ? print(text) : write_file(where, text);
-  if (written.ok()) return ExitCode::kDone;
-  complain(written.error());
-  return ExitCode::kCannotWrite;
 }
 
 ExitCode put_results(const LookOptions& options, const std::vector<Inspection>& inspections, const Drawer& drawer) {

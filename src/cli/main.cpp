@@ -7,9 +7,11 @@
 
 #include "cli/card_command.h"
 #include "cli/exit_code.h"
+#include "cli/inspect_command.h"
 #include "cli/lens_command.h"
 #include "cli/look_command.h"
 #include "cli/record_arguments.h"
+#include "judge/judge_chain.h"
 #include "pipeline/inspect.h"
 #include "report/words.h"
 
@@ -28,26 +30,76 @@ std::string footer(const std::string& examples) {
   return examples + "\n" + kExitCodeHelp + "\n\n" + kSafety + kAdviceLine;
 }
 
+/// What is known before a photograph is looked at.
+void add_bench(CLI::App& command, LookOptions& options) {
+  command.add_option("--setup", options.setup, "Set-up file (TOML) that holds any of the following");
+  command.add_option("--chain", options.chain, "The chain's sheet (TOML): pitch, thicknesses, limits");
+  command.add_option("--camera", options.camera, "Camera file: a calibration of this camera");
+  command.add_option(
+      "--standoff", options.stand_off,
+      "Height of the upper outer face (profile) or of the top plates (plan) over the card, mm: 5.5+-0.3");
+  command.add_option("--pitch", options.pitch, "The chain's true pitch, mm: 9.32");
+  command.add_option("--printed", options.printed, "Check bars as measured on the print, mm: 99.8x100.1");
+  command.add_option("--square", options.square, "Side of the card's squares, where it was drawn in another size, mm");
+  command
+      .add_option("--scale-from", options.scale_from,
+                  "pitch: measure profile pictures without a card by the chain's known pitch; wider uncertainty")
+      ->check(CLI::IsMember({"card", "pitch"}));
+  command.add_option("--view", options.view, "How the pictures look at the chain; told from the picture if not given")
+      ->check(CLI::IsMember({"profile", "plan"}));
+}
+
 void add_look(CLI::App& app, LookOptions& options) {
   CLI::App* look = app.add_subcommand("look", "Measure the cutters in photographs that show the card, and judge them");
   look->add_option("photo", options.photos, "JPEG or PNG files, or folders of them")->required();
   look->add_option("--json", options.json, "Write all values as JSON to this file; - is standard output");
   look->add_option("--csv", options.csv, "Write one row a cutter as CSV to this file; - is standard output");
   look->add_option("--draw", options.draw, "Put annotated pictures into this folder");
-  look->add_option("--setup", options.setup, "Set-up file (TOML) that holds any of the following");
-  look->add_option("--chain", options.chain, "The chain's sheet (TOML): pitch, thicknesses, limits");
-  look->add_option("--camera", options.camera, "Camera file: a calibration of this camera");
-  look->add_option("--standoff", options.stand_off,
-                   "Height of the upper outer face (profile) or of the top plates (plan) over the card, mm: 5.5+-0.3");
-  look->add_option("--pitch", options.pitch, "The chain's true pitch, mm: 9.32");
-  look->add_option("--printed", options.printed, "Check bars as measured on the print, mm: 99.8x100.1");
-  look->add_option("--square", options.square, "Side of the card's squares, where it was drawn in another size, mm");
-  look->add_option("--scale-from", options.scale_from,
-                   "pitch: measure profile pictures without a card by the chain's known pitch; wider uncertainty")
-      ->check(CLI::IsMember({"card", "pitch"}));
-  look->add_option("--view", options.view, "How the pictures look at the chain; told from the picture if not given")
-      ->check(CLI::IsMember({"profile", "plan"}));
+  add_bench(*look, options);
   look->footer(footer(kLookExamples));
+}
+
+/// What inspect and compare have in common.
+void add_chain_work(CLI::App& command, ChainWorkOptions& options) {
+  add_bench(command, options.look);
+  command.add_option("--list", options.list, "Which photograph shows which cutter: CSV with photo,number[,view,hand]");
+  command.add_option("--first", options.first, "Number of the first cutter in order, where no tag and no name tells")
+      ->check(CLI::Range(1, 400));
+  command
+      .add_option("--found", options.found, std::string("What you saw on the chain: ") + kKnownFaults + "; crack:12")
+      ->allow_extra_args(false);
+  command.add_option("--strokes-from", options.strokes_from, "Counted strokes that compare --learn wrote");
+  command.add_option("--keep", options.keep, "Folder for finished photographs; else the user's cache folder");
+  command.add_flag("--fresh", options.fresh, "Measure every photograph anew");
+}
+
+void add_inspect(CLI::App& app, InspectOptions& options) {
+  CLI::App* inspect = app.add_subcommand("inspect", "Judge a whole chain from its photographs, and plan its filing");
+  inspect->add_option("photo", options.photos, "A folder with all photographs of one chain, or the files")->required();
+  inspect->add_option("--json", options.json, "Write all values and the plan as JSON; - is standard output");
+  inspect->add_option("--csv", options.csv, "Write one row a cutter as CSV; - is standard output");
+  inspect->add_option("--html", options.html, "Write the report, one page for phone and printer");
+  add_chain_work(*inspect, options.work);
+  inspect->footer(footer(
+      "Both views of every cutter, in any order. Cutters get their numbers from tags in the pictures, else from names\n"
+      "like c07-plan.jpg, else from --list, else from the order of the names. Stopped work goes on where it stopped.\n"
+      "Examples:\n  glintline inspect --chain ridge.toml ridge-2026-11-02/\n"
+      "  glintline inspect --chain ridge.toml --found crack:12 --html today.html pictures/\n"));
+}
+
+void add_compare(CLI::App& app, CompareOptions& options) {
+  CLI::App* compare = app.add_subcommand("compare", "What work did to a chain, cutter by cutter");
+  compare->add_option("before", options.before, "Folder with the photographs before")->required();
+  compare->add_option("after", options.after, "Folder with the photographs after")->required();
+  compare->add_flag("--same-card", options.same_card, "One and the same printed sheet lay in all pictures");
+  compare->add_option("--strokes", options.strokes, "File strokes: 6 on every cutter, or 1:5,2:6");
+  compare->add_option("--learn", options.learn, "Add what the strokes took off to this file");
+  compare->add_option("--json", options.json, "Write the comparison as JSON; - is standard output");
+  compare->add_option("--html", options.html, "Write plan and comparison, one page for phone and printer");
+  add_chain_work(*compare, options.work);
+  compare->footer(
+      footer("Examples:\n  glintline compare --chain ridge.toml --same-card before/ after/\n"
+             "  glintline compare --strokes 6 --learn strokes.csv before/ after/\n"));
 }
 
 void add_card(CLI::App& app, CardCommandOptions& options) {
@@ -99,17 +151,22 @@ ExitCode run(int count, char** words) {
   CardCommandOptions card_options;
   LensOptions lens_options;
   RecordArguments record_arguments;
+  InspectOptions inspect_options;
+  CompareOptions compare_options;
   bool verbose = false;
   app.set_version_flag("--version", std::string("glintline ") + program_version());
   app.add_flag("-v,--verbose", verbose, "Show every reason, and tell on standard error what is going on");
   app.require_subcommand(1);
   app.fallthrough();
   app.footer(footer(
-      "More:\n  glintline look --help\n  glintline card --help\n  glintline lens --help\n"
+      "More:\n  glintline inspect --help\n  glintline compare --help\n  glintline look --help\n"
+      "  glintline card --help\n  glintline lens --help\n"
       "  glintline report --help\n  glintline history --help\n  glintline event --help\n  glintline record --help\n"));
   add_look(app, look_options);
   add_card(app, card_options);
   add_lens(app, lens_options);
+  add_inspect(app, inspect_options);
+  add_compare(app, compare_options);
   add_record_commands(app, record_arguments, footer(""));
   try {
     app.parse(count, words);
@@ -122,6 +179,10 @@ ExitCode run(int count, char** words) {
   if (verbose) spdlog::set_level(spdlog::level::info);
   look_options.verbose = verbose;
   if (const std::optional<ExitCode> code = run_record_command(app, record_arguments)) return *code;
+  inspect_options.work.look.verbose = verbose;
+  compare_options.work.look.verbose = verbose;
+  if (app.got_subcommand("inspect")) return inspect(inspect_options);
+  if (app.got_subcommand("compare")) return compare(compare_options);
   if (app.got_subcommand("lens")) return learn_camera(lens_options);
   return app.got_subcommand("look") ? look(look_options) : draw_sheet(card_options);
 }

@@ -91,6 +91,16 @@ class Planner {
                                   "; if it is shorter than the others, all of them change");
       return;
     }
+    if (!length->contradiction.empty()) {
+      plan_.not_planned.push_back(name_of(cutter) + ": " + length->contradiction +
+                                  "; it decides nothing until it is photographed again");
+      return;
+    }
+    if (kCoverage * length->value.u() > task_.limits.length_spread_act_mm.value) {
+      plan_.not_planned.push_back(name_of(cutter) + ": length known to " + mm_text(length->value.quantity()) +
+                                  " only, too little to decide for the others: measure it with a calliper");
+      return;
+    }
     Stand stand{&cutter, length->value, *base, {}, *base, {}};
     const auto& width = task_.sheet.geometry.top_plate_width;
     stand.need = edge_need(cutter.measured, task_.limits, width ? std::optional(width->value_mm) : std::nullopt);
@@ -141,9 +151,6 @@ class Planner {
     plan_.notes.push_back(why + "; check it with a calliper before filing, for all others follow it");
     if (decider_->need && !decider_->need->proven) {
       plan_.notes.push_back("its chip is too close to the limit to call: photograph it again before filing the chain");
-    }
-    if (!cutter.contradictions.empty()) {
-      plan_.notes.push_back("its photographs contradict one another: " + cutter.contradictions.front());
     }
     std::string rivals;
     for (const Stand& s : stands_) {
@@ -254,7 +261,9 @@ class Planner {
     if (filing_ && stand.need && stand.need->reason == "a chip") {
       work.notes.emplace_back("chipped: if the file skips, break the hard nick with a stone first");
     }
-    for (const std::string& contradiction : stand.cutter->contradictions) work.notes.push_back(contradiction);
+    for (const std::string& contradiction : stand.cutter->contradictions) {
+      if (work.notes.empty() || work.notes.back() != contradiction) work.notes.push_back(contradiction);
+    }
   }
 
   /// Cutters the plan cannot file still stand in the list, so that nobody passes them over.
@@ -372,7 +381,8 @@ std::vector<TracedValue> lengths_of(const ChainPhotos& chain, const std::vector<
   for (const JoinedCutter& c : cutters) {
     if (hand && c.hand != hand) continue;
     const auto length = joined_value(chain, c, &CutterMeasurement::length_mm, CutterValue::kLength);
-    if (length) lengths.push_back(length->value);
+    // One that contradicts itself would make the whole chain's balance worthless.
+    if (length && length->contradiction.empty()) lengths.push_back(length->value);
   }
   return lengths;
 }

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <set>
 
+#include "judge/common_practice.h"
 #include "judge/join_views.h"
 #include "judge/judge_chain.h"
 #include "judge/plan_filing.h"
@@ -82,13 +83,33 @@ void ask_for_missing_values(ChainInspection& chain) {
   }
 }
 
+void ask_for_contradicting_ones(ChainInspection& chain) {
+  for (const JoinedCutter& c : chain.cutters) {
+    if (c.contradictions.empty()) continue;
+    chain.retakes.push_back({c.number, std::nullopt, "", c.contradictions.front()});
+  }
+}
+
+/// The pitch all photographs that give one agree on: the median by value, with its own uncertainty.
+std::optional<Quantity> measured_pitch(const std::vector<Inspection>& photos) {
+  std::vector<Quantity> pitches;
+  for (const Inspection& photo : photos) {
+    if (photo.pitch_mm) pitches.push_back(*photo.pitch_mm);
+  }
+  if (pitches.empty()) return std::nullopt;
+  const auto middle = pitches.begin() + static_cast<std::ptrdiff_t>(pitches.size() / 2);
+  std::nth_element(pitches.begin(), middle, pitches.end(),
+                   [](const Quantity& a, const Quantity& b) { return a.value < b.value; });
+  return *middle;
+}
+
 }  // namespace
 
 ChainInspection assembled_chain(std::vector<Inspection> photos, const ChainOrder& order) {
   ChainInspection chain;
   chain.sheet = order.sheet;
-  chain.limits = order.order.limits;
   chain.photos = std::move(photos);
+  chain.limits = order.order.sheet ? limits_of(*order.order.sheet, measured_pitch(chain.photos)) : order.order.limits;
   chain.reported = order.reported;
   const std::vector<PhotoClaims> claims = claims_of(chain.photos, order, chain.notes);
   const Numbering numbering = number_cutters({chain.photos, claims, chain.sheet, order.start});
@@ -99,6 +120,7 @@ ChainInspection assembled_chain(std::vector<Inspection> photos, const ChainOrder
   chain.cutters = join_views(chain.photos, numbering, chain.limits);
   ask_for_missing_values(chain);
   ask_for_missing_views(chain);
+  ask_for_contradicting_ones(chain);
   const ChainPhotos sightings{chain.photos, 0, 0};
   chain.plan = plan_filing({sightings, chain.cutters, chain.sheet, chain.limits, learned_stock(order.strokes)});
   chain.verdict = judge_chain({sightings, chain.cutters, chain.plan, chain.reported, chain.limits, numbering.sequence});

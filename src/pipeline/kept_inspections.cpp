@@ -51,7 +51,7 @@ bool worth_keeping(const Inspection& inspection) {
 KeptInspections::KeptInspections(fs::path folder, const Order& order)
     : folder_(std::move(folder)),
       settings_(document_of({"set-up", 1}, order.setup) + document_of({"limits", 1}, order.limits) +
-                program_version()) {}
+                document_of({"sheet", 1}, order.sheet.value_or(ChainSheet{})) + program_version()) {}
 
 fs::path KeptInspections::place(const std::string& photo_sha256) const {
   return folder_ / (hashed(photo_sha256 + settings_) + ".json");
