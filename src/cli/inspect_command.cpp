@@ -6,8 +6,10 @@
 #include <set>
 
 #include "base/text.h"
+#include "cli/complaint.h"
 #include "cli/output.h"
 #include "cli/photo_list.h"
+#include "cli/report_command.h"
 #include "cli/terminal.h"
 #include "judge/compare_chains.h"
 #include "read/option_text.h"
@@ -35,11 +37,6 @@ Result<Done> check_outputs(const std::vector<std::pair<const char*, std::string>
   return Done{};
 }
 
-ExitCode refused(const Error& error) {
-  complain(error);
-  return error.fault == Fault::kCannotWrite ? ExitCode::kCannotWrite : ExitCode::kUsage;
-}
-
 std::string today() {
   const std::time_t now = std::time(nullptr);
   std::tm local{};
@@ -49,11 +46,14 @@ std::string today() {
 }
 
 ReportContent report_of(const ChainInspection& chain) {
+  std::vector<std::string> left_out;
   ReportContent content;
   content.recorded.chain = chain.sheet.name;
   content.recorded.at = today();
   content.recorded.program_version = program_version();
   content.recorded.inspection = chain;
+  content.pictures = report_pictures(chain, left_out);
+  for (const std::string& line : left_out) spdlog::warn("{}", line);
   return content;
 }
 
@@ -74,12 +74,12 @@ std::string name_from(const std::string& place) {
 
 ExitCode inspect(const InspectOptions& options) {
   Result<ChainOrder> order = chain_order_of(options.work);
-  if (!order.ok()) return refused(order.error());
+  if (!order.ok()) return complained(order.error());
   const Result<std::vector<fs::path>> photos = photo_list(options.photos);
-  if (!photos.ok()) return refused(photos.error());
+  if (!photos.ok()) return complained(photos.error());
   const Result<Done> outputs =
       check_outputs({{"--json", options.json}, {"--csv", options.csv}, {"--html", options.html}});
-  if (!outputs.ok()) return refused(outputs.error());
+  if (!outputs.ok()) return complained(outputs.error());
   ChainOrder named = std::move(order).value();
   if (named.sheet.name.empty()) named.sheet.name = name_from(options.photos.front());
 
@@ -133,8 +133,7 @@ ExitCode learn(const CompareOptions& options, const ChainPair& pair) {
   }
   const auto before = read_stroke_counts(options.learn);
   if (!before.ok()) {
-    complain(before.error());
-    return ExitCode::kUsage;
+    return complained(before.error());
   }
   return put(options.learn, stroke_rows(*before, counts));
 }
@@ -143,20 +142,20 @@ ExitCode learn(const CompareOptions& options, const ChainPair& pair) {
 
 ExitCode compare(const CompareOptions& options) {
   const Result<ChainOrder> order = chain_order_of(options.work);
-  if (!order.ok()) return refused(order.error());
+  if (!order.ok()) return complained(order.error());
   const Result<Done> outputs =
       check_outputs({{"--json", options.json}, {"--html", options.html}, {"--learn", options.learn}});
-  if (!outputs.ok()) return refused(outputs.error());
+  if (!outputs.ok()) return complained(outputs.error());
   std::vector<ChainInspection> days;
   for (const std::string& folder : {options.before, options.after}) {
     const Result<std::vector<fs::path>> photos = photo_list({folder});
-    if (!photos.ok()) return refused(photos.error());
+    if (!photos.ok()) return complained(photos.error());
     ChainOrder named = *order;
     if (named.sheet.name.empty()) named.sheet.name = name_from(folder);
     days.push_back(inspected(*photos, named));
   }
   const Result<std::map<int, double>> strokes = strokes_of(options.strokes, days[0]);
-  if (!strokes.ok()) return refused(strokes.error());
+  if (!strokes.ok()) return complained(strokes.error());
   const ChainPair pair{days[0], days[1], options.same_card, *strokes};
   const Comparison comparison = compare_chains(pair);
 

@@ -2,7 +2,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <functional>
 #include <numbers>
 #include <set>
 
@@ -34,11 +33,16 @@ const JoinedCutter* with_number(const ChainInspection& chain, int number) {
 ChainPhotos day_before(const ChainPair& pair) { return {pair.before.photos, 0, 0}; }
 ChainPhotos day_after(const ChainPair& pair) { return {pair.after.photos, pair.same_print ? 0 : 1, 1}; }
 
-using Wording = std::function<std::string(const Quantity&)>;
+/// How values of a unit read, with their u95 and bare.
+struct Wording {
+  std::string (*with_u95)(const Quantity&);
+  std::string (*bare)(double);
+};
 
-std::string millimetres(const Quantity& q) { return mm_text(q); }
-std::string micrometres(const Quantity& q) { return um_text(q); }
-std::string degrees(const Quantity& q) { return degrees_text(q); }
+const Wording kMillimetres{[](const Quantity& q) { return mm_text(q); }, [](double v) { return mm_text(v); }};
+const Wording kMicrometres{[](const Quantity& q) { return um_text(q); }, [](double v) { return um_text(v); }};
+const Wording kDegrees{[](const Quantity& q) { return degrees_text(q); },
+                       [](double v) { return fixed(v * 180 / std::numbers::pi, 1) + " degrees"; }};
 
 Quantity size_of(Quantity q) {
   q.value = std::abs(q.value);
@@ -69,17 +73,18 @@ Change change_of(const Reading& reading, const std::optional<TracedValue>& befor
   const TracedValue apart = difference(*after, *before);
   change.difference = apart.quantity();
   change.real = std::abs(apart.value) > kCoverage * apart.u();
-  change.text =
-      change.real
-          ? reading.wording(size_of(*change.difference)) + " " + (apart.value < 0 ? reading.less : reading.more)
-          : std::string(reading.quantity) + ": no difference beyond " + reading.wording({kCoverage * apart.u(), {}});
+  change.text = change.real ? reading.wording.with_u95(size_of(*change.difference)) + " " +
+                                  (apart.value < 0 ? reading.less : reading.more)
+                            : std::string(reading.quantity) + ": no difference beyond " +
+                                  reading.wording.bare(kCoverage * apart.u());
   return change;
 }
 
 std::optional<TracedValue> value_of(const ChainPhotos& day, const JoinedCutter& cutter, QuantityOf quantity,
                                     CutterValue what) {
   const auto joined = joined_value(day, cutter, quantity, what);
-  return joined ? std::optional(joined->value) : std::nullopt;
+  // What contradicts itself on one day says nothing about the other.
+  return joined && joined->contradiction.empty() ? std::optional(joined->value) : std::nullopt;
 }
 
 /// One cutter on both days.
@@ -133,17 +138,25 @@ class Comparer {
       if (before || after) cutter.changes.push_back(change_of(reading, before, after));
     };
     add({"length", "filed off", "longer than before, which cannot be: another cutter, or the days are swapped",
-         millimetres},
+         kMillimetres},
         &CutterMeasurement::length_mm, CutterValue::kLength);
-    add({"gauge drop", "less drop", "more drop: the gauge was lowered", millimetres}, &CutterMeasurement::gauge_drop_mm,
-        CutterValue::kDrop);
-    add({"edge radius", "sharper", "blunter", micrometres}, &CutterMeasurement::edge_radius_um, CutterValue::kRadius);
-    add({"edge angle", "less edge angle", "more edge angle", degrees}, &CutterMeasurement::edge_angle_rad,
+    add({"gauge drop", "less drop", "more drop: the gauge was lowered", kMillimetres},
+        &CutterMeasurement::gauge_drop_mm, CutterValue::kDrop);
+    add({"edge radius", "sharper", "blunter", kMicrometres}, &CutterMeasurement::edge_radius_um, CutterValue::kRadius);
+    add({"edge angle", "less edge angle", "more edge angle", kDegrees}, &CutterMeasurement::edge_angle_rad,
         CutterValue::kEdgeAngle);
+    for (const JoinedCutter* day : {&pair.before, &pair.after}) {
+      for (const std::string& contradiction : day->contradictions) {
+        result_.not_compared.push_back(named(cutter.number) + ", " + (day == &pair.before ? "before" : "after") + ": " +
+                                       contradiction);
+      }
+    }
     compare_chips(cutter, pair);
     compare_rounding(cutter, pair.after);
     for (const Change& change : cutter.changes) {
-      if (change.real && change.quantity == "length" && change.difference->value > 0) ++grown_;
+      if (!change.real || change.quantity != "length" || change.difference->value < 0) continue;
+      cutter.findings.push_back(change.text);
+      ++grown_;
     }
     result_.cutters.push_back(std::move(cutter));
   }
@@ -199,14 +212,14 @@ class Comparer {
                          const std::optional<TracedValue>& after) {
       if (before || after) result_.chain.push_back(change_of(reading, before, after));
     };
-    add({"evenness (longest less shortest)", "more even", "less even", millimetres},
+    add({"evenness (longest less shortest)", "more even", "less even", kMillimetres},
         length_spread(before_, pair_.before.cutters), length_spread(after_, pair_.after.cutters));
-    add({"left less right, length", "to the right-handers", "to the left-handers", millimetres},
+    add({"left less right, length", "to the right-handers", "to the left-handers", kMillimetres},
         left_less_right(before_, pair_.before.cutters), left_less_right(after_, pair_.after.cutters));
     for (const Hand hand : {Hand::kLeft, Hand::kRight}) {
       const bool left = hand == Hand::kLeft;
       add({left ? "mean length, left-handers" : "mean length, right-handers", "filed off on the mean",
-           "longer on the mean, which cannot be", millimetres},
+           "longer on the mean, which cannot be", kMillimetres},
           mean_length(before_, pair_.before, hand), mean_length(after_, pair_.after, hand));
     }
   }
@@ -341,6 +354,10 @@ std::vector<StrokeCount> stroke_counts(const ChainPair& pair) {
     const JoinedCutter* before = with_number(pair.before, number);
     const JoinedCutter* after = with_number(pair.after, number);
     if (before == nullptr || after == nullptr || !(strokes > 0)) continue;
+    const bool same_hand = !before->hand || !after->hand || *before->hand == *after->hand;
+    const bool known = value_of(day_before(pair), *before, &CutterMeasurement::length_mm, CutterValue::kLength) &&
+                       value_of(day_after(pair), *after, &CutterMeasurement::length_mm, CutterValue::kLength);
+    if (!same_hand || !known) continue;
     const auto base_before = base_length(day_before(pair), *before);
     const auto base_after = base_length(day_after(pair), *after);
     if (!base_before || !base_after) continue;

@@ -281,7 +281,9 @@ std::string comparison_text(const Comparison& comparison, const TableStyle& styl
     for (const std::string& finding : c.findings) page.item(finding, lead_of(c.number));
   }
   std::vector<std::string> balance;
-  for (const Change& change : comparison.chain) balance.push_back(change.quantity + ": " + change.text);
+  for (const Change& change : comparison.chain) {
+    balance.push_back(change.text.starts_with(change.quantity) ? change.text : change.quantity + ": " + change.text);
+  }
   page.section("The chain", balance);
   if (comparison.stock_per_stroke) {
     page.section("Learned", {"a stroke takes " + with_u95(comparison.stock_per_stroke->mm, 3, "+-") + " mm (" +
