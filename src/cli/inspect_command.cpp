@@ -2,13 +2,13 @@
 
 #include <spdlog/spdlog.h>
 
-#include <ctime>
 #include <set>
 
 #include "base/text.h"
 #include "cli/complaint.h"
 #include "cli/output.h"
 #include "cli/photo_list.h"
+#include "cli/record_place.h"
 #include "cli/report_command.h"
 #include "cli/terminal.h"
 #include "judge/compare_chains.h"
@@ -37,19 +37,11 @@ Result<Done> check_outputs(const std::vector<std::pair<const char*, std::string>
   return Done{};
 }
 
-std::string today() {
-  const std::time_t now = std::time(nullptr);
-  std::tm local{};
-  ::localtime_r(&now, &local);
-  char text[32];
-  return std::string(text, std::strftime(text, sizeof text, "%Y-%m-%dT%H:%M", &local));
-}
-
 ReportContent report_of(const ChainInspection& chain) {
   std::vector<std::string> left_out;
   ReportContent content;
   content.recorded.chain = chain.sheet.name;
-  content.recorded.at = today();
+  content.recorded.at = local_time_now();
   content.recorded.program_version = program_version();
   content.recorded.inspection = chain;
   content.pictures = report_pictures(chain, left_out);
@@ -70,6 +62,14 @@ std::string name_from(const std::string& place) {
   return name.empty() || name == "." || name == ".." ? "chain" : name;
 }
 
+ExitCode enter(const ChainInspection& chain, const EnterOptions& options) {
+  if (!options.wanted()) return ExitCode::kDone;
+  const Result<RecordedInspection> recorded = recorded_as(chain, options);
+  if (!recorded.ok()) return complained(recorded.error());
+  const Result<Done> entered = enter_inspection(*recorded, options);
+  return entered.ok() ? ExitCode::kDone : complained(entered.error());
+}
+
 }  // namespace
 
 ExitCode inspect(const InspectOptions& options) {
@@ -83,8 +83,11 @@ ExitCode inspect(const InspectOptions& options) {
   ChainOrder named = std::move(order).value();
   if (named.sheet.name.empty()) named.sheet.name = name_from(options.photos.front());
 
+  const Result<RecordedInspection> enterable = recorded_as({}, options.enter);
+  if (!enterable.ok()) return complained(enterable.error());
+
   const ChainInspection chain = inspected(*photos, named);
-  ExitCode code = code_of(chain.photos);
+  ExitCode code = worse(code_of(chain.photos), enter(chain, options.enter));
   if (!options.json.empty()) code = worse(code, put(options.json, chain_json(chain)));
   if (!options.csv.empty()) code = worse(code, put(options.csv, chain_csv(chain)));
   if (!options.html.empty()) code = worse(code, put(options.html, html_report(report_of(chain))));

@@ -1,6 +1,7 @@
 #pragma once
 
 #include "cli/chain_work.h"
+#include "cli/enter_inspection.h"
 #include "cli/exit_code.h"
 
 namespace glintline {
@@ -12,6 +13,7 @@ struct InspectOptions {
   std::string json;
   std::string csv;
   std::string html;
+  EnterOptions enter;  ///< into the record
 };
 
 /// `glintline inspect`: all photographs of one chain, its verdict and filing plan.

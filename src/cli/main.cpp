@@ -79,6 +79,10 @@ void add_inspect(CLI::App& app, InspectOptions& options) {
   inspect->add_option("--json", options.json, "Write all values and the plan as JSON; - is standard output");
   inspect->add_option("--csv", options.csv, "Write one row a cutter as CSV; - is standard output");
   inspect->add_option("--html", options.html, "Write the report, one page for phone and printer");
+  inspect->add_flag("--enter", options.enter.enter, "Enter it into the record");
+  inspect->add_option("--record", options.enter.record, "Enter it into this record: a file or postgresql://...");
+  inspect->add_option("--at", options.enter.at, "When the pictures were taken: 2026-11-02, 2026-11-02T14:30");
+  inspect->add_option("--stage", options.enter.stage, "What came before: new, after dirt, after filing");
   add_chain_work(*inspect, options.work);
   inspect->footer(footer(
       "Both views of every cutter, in any order. Cutters get their numbers from tags in the pictures, else from names\n"

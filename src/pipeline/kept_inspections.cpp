@@ -48,10 +48,13 @@ bool worth_keeping(const Inspection& inspection) {
 
 }  // namespace
 
-KeptInspections::KeptInspections(fs::path folder, const Order& order)
-    : folder_(std::move(folder)),
-      settings_(document_of({"set-up", 1}, order.setup) + document_of({"limits", 1}, order.limits) +
-                document_of({"sheet", 1}, order.sheet.value_or(ChainSheet{})) + program_version()) {}
+KeptInspections::KeptInspections(fs::path folder, const Order& order) : folder_(std::move(folder)) {
+  // All of the order, as with Setup above.
+  const auto& [setup, limits, sheet, scale_from_pitch] = order;
+  settings_ = document_of({"set-up", 1}, setup) + document_of({"limits", 1}, limits) +
+              document_of({"sheet", 1}, sheet.value_or(ChainSheet{})) + (scale_from_pitch ? "by pitch" : "by card") +
+              program_version();
+}
 
 fs::path KeptInspections::place(const std::string& photo_sha256) const {
   return folder_ / (hashed(photo_sha256 + settings_) + ".json");
