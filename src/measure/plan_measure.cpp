@@ -195,6 +195,14 @@ std::optional<CutterMeasurement> measure_plate(const PlateOutline& plate, const 
   return m;
 }
 
+CutterMeasurement left_out(const PlateLeftOut& left) {
+  CutterMeasurement m;
+  m.corner_px = left.at_px;
+  m.over_field = false;
+  m.missing.push_back("not measured: " + left.why);
+  return m;
+}
+
 /// Gives every tag's number to the nearest cutter.
 void number_cutters(std::vector<CutterMeasurement>& cutters, const CardPose& pose) {
   for (const NumberTag& tag : pose.tags) {
@@ -227,16 +235,11 @@ Measurements measure_plan(const PlanOutlines& outlines, const CardPose& pose, co
     if (auto m = measure_plate(plate, outlines.links_px, pose, setup)) {
       out.cutters.push_back(std::move(*m));
     } else {
-      out.notes.push_back("a top plate's sides or rear end make no straight lines: clean it and photograph it again");
+      out.cutters.push_back(left_out({plate.corner_px, "its sides, rear end or edge make no straight lines: clean it, put a "
+                                                       "slip of paper under the edge and photograph it again"}));
     }
   }
-  for (const PlateLeftOut& left : outlines.left_out) {
-    CutterMeasurement m;
-    m.corner_px = left.at_px;
-    m.over_field = false;
-    m.missing.push_back("not measured: " + left.why);
-    out.cutters.push_back(std::move(m));
-  }
+  for (const PlateLeftOut& left : outlines.left_out) out.cutters.push_back(left_out(left));
   number_cutters(out.cutters, pose);
   if (!out.cutters.empty()) out.mm_per_px = pose.view.mm_per_px(out.cutters[0].corner_px, kHeightMm);
   if (!setup.stand_off) {

@@ -1,5 +1,8 @@
 #include "pipeline/stages.h"
 
+#include <algorithm>
+#include <string>
+
 #include "base/text.h"
 #include "card/layout.h"
 #include "judge/cutter_verdict.h"
@@ -34,17 +37,27 @@ std::optional<KnownLength> told_by_tag(const CardPose& card, const Setup& setup)
   return layout.ok() ? height_of_plates(card, layout->number_tag().marker_mm) : std::nullopt;
 }
 
+/// A picture in which nothing could be measured is refused, with the first cutter's reason.
+Result<Measurements> unless_empty(Measurements plan) {
+  const auto measured = [](const CutterMeasurement& c) { return c.length_mm.has_value(); };
+  if (std::any_of(plan.cutters.begin(), plan.cutters.end(), measured)) return plan;
+  const bool named = !plan.cutters.empty() && !plan.cutters[0].missing.empty();
+  return Error{Fault::kNoCutter,
+               std::string("no top plate could be measured") + (named ? "; " + plan.cutters[0].missing[0] : ""),
+               {}};
+}
+
 Result<Measurements> measure_in_plan(const Photo& photo, const CardPose& card, const Setup& setup) {
   const Result<PlanOutlines> outlines = trace_plan(photo, card);
   if (!outlines.ok()) return outlines.error();
   const std::optional<KnownLength> by_tag = told_by_tag(card, setup);
-  if (!by_tag) return with_advice(measure_plan(*outlines, card, setup), setup);
+  if (!by_tag) return unless_empty(with_advice(measure_plan(*outlines, card, setup), setup));
   Setup told = setup;
   told.stand_off = by_tag;
   Measurements measurements = measure_plan(*outlines, card, told);
   measurements.notes.push_back("top plates taken to stand " + fixed(by_tag->value_mm, 1) + " +- " +
                                fixed(kCoverage * by_tag->u_mm, 1) + " mm over the card, by the tag that lies on one");
-  return with_advice(std::move(measurements), told);
+  return unless_empty(with_advice(std::move(measurements), told));
 }
 
 }  // namespace

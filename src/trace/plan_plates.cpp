@@ -379,6 +379,16 @@ double striped_share(const PlanBand& band, const PlateCandidate& p) {
   return static_cast<double>(unlike) / static_cast<double>(rows.size());
 }
 
+/// True where two outlines cannot both be right: ends that differ by more than the search's own spread (tracing looks
+/// 0.25 mm to either side), or another running direction.
+bool contradicts(const PlateCandidate& a, const PlateCandidate& b, double pitch_mm) {
+  constexpr double kSpreadMm = 0.4;
+  const auto apart = [&](const std::array<Point2, 2>& p, const std::array<Point2, 2>& q) {
+    return std::abs(p[0].x() + p[1].x() - q[0].x() - q[1].x()) / 2 * pitch_mm > kSpreadMm;
+  };
+  return a.runs_forward() != b.runs_forward() || apart(a.rear, b.rear) || apart(a.front, b.front);
+}
+
 /// True where both can be cutters of one chain: all edges face its running direction, and cutters follow each other by
 /// two drive links' length or more (12.7 mm for the smallest pitch of TRADE.md; less a tenth for what is found
 /// roughly).
@@ -464,8 +474,12 @@ FoundPlates find_plates(const PlanBand& band) {
   std::sort(found.begin(), found.end(), [](const auto& a, const auto& b) { return a.score > b.score; });
   FoundPlates out;
   for (const PlateCandidate& p : found) {
-    const bool fits = std::all_of(out.plates.begin(), out.plates.end(),
-                                  [&](const auto& q) { return of_one_chain(p, q, band.pitch_mm); });
+    bool fits = true;
+    for (PlateCandidate& q : out.plates) {
+      if (of_one_chain(p, q, band.pitch_mm)) continue;
+      fits = false;
+      if (contradicts(p, q, band.pitch_mm)) q.rival = std::max(q.rival, p.score);
+    }
     if (fits) out.plates.push_back(p);
   }
   out.links = links_beside(map, out.plates, band.pitch_mm);

@@ -22,6 +22,8 @@ constexpr double kSideReachMm = 0.25;
 /// behind it; beside the sides lie straps and rivet heads.
 constexpr double kSideShare = 0.5;
 constexpr double kRearShare = 0.25;
+/// A plate whose best rival scores this share of it may be the rival (by experiment: right ones keep under 0.85).
+constexpr double kNearRival = 0.93;
 constexpr double kBehindMm = 1.6;
 constexpr double kBeyondMm = 0.5;
 /// A flat as bright as this share of the card's white paper mirrors a lamp.
@@ -179,6 +181,9 @@ std::string obstacle(const Scene& scene, const PlateCandidate& plate) {
     for (const Point2& p : {c.rear[k], c.front[k]}) {
       if (!inside(scene.photo.bgr, p.x(), p.y(), 20)) return "it leaves the picture: shift the camera or the chain";
     }
+  }
+  if (plate.rival > kNearRival * plate.score) {
+    return "another outline fits it almost as well: tuck a slip of paper under the edge, or light the plate evenly";
   }
   return {};
 }
