@@ -29,6 +29,11 @@ constexpr double kRearHiddenMm = 0.05;
 /// Foremost point of a rounded corner: between the top plate and where the side plate begins, 0 to 2 mm lower.
 constexpr double kCornerDropMm = 1.0;
 constexpr double kCornerDropHalfMm = 1.0;
+/// The inner end of an edge is rounded over so much: what is missing there is no chip.
+constexpr double kInnerEndMm = 0.15;
+/// Wear that grows along the edge turns its outline against its sharp line: rounding of 40 um at one end and 60 at the
+/// other by 0.3 degrees; half of that is usual (by experience).
+constexpr double kUWearTurnRad = 0.1 * kDegree;
 /// A tag belongs to the cutter next to it, within this way.
 constexpr double kTagReachMm = 30;
 
@@ -181,9 +186,10 @@ std::optional<CutterMeasurement> measure_plate(const PlateOutline& plate, const 
     (*length)->budget.push_back({Source::kDefinition, kRearHiddenMm});
   }
   m.edge_angle_rad = sensitivity.quantity([](const PlanGeometry& k) { return k.edge_angle; }, *g, g->u_angle);
+  m.edge_angle_rad->budget.push_back({Source::kDefinition, kUWearTurnRad});
   const std::vector<Recession> outline = recession_of(plate, *g, plane);
   const double corner_way = g->rounded_corner ? 0.25 * g->edge_length : 0.4;
-  const std::vector<FoundChip> chips = find_chips(outline, g->mm_per_px, corner_way, 0.99 * g->edge_length);
+  const std::vector<FoundChip> chips = find_chips(outline, g->mm_per_px, corner_way, g->edge_length - kInnerEndMm);
   for (const FoundChip& c : chips) m.chips.push_back(c.chip);
   m.chips_searched = seen_share(outline) > 0.8;
   if (!m.chips_searched) {
@@ -235,8 +241,9 @@ Measurements measure_plan(const PlanOutlines& outlines, const CardPose& pose, co
     if (auto m = measure_plate(plate, outlines.links_px, pose, setup)) {
       out.cutters.push_back(std::move(*m));
     } else {
-      out.cutters.push_back(left_out({plate.corner_px, "its sides, rear end or edge make no straight lines: clean it, put a "
-                                                       "slip of paper under the edge and photograph it again"}));
+      out.cutters.push_back(left_out({plate.corner_px,
+                                      "its sides, rear end or edge make no straight lines: clean it, put a "
+                                      "slip of paper under the edge and photograph it again"}));
     }
   }
   for (const PlateLeftOut& left : outlines.left_out) out.cutters.push_back(left_out(left));

@@ -6,6 +6,7 @@
 #include <opencv2/imgproc.hpp>
 
 #include "base/text.h"
+#include "report/edge_strip_chart.h"
 #include "report/label_layout.h"
 #include "report/palette.h"
 #include "report/words.h"
@@ -23,6 +24,8 @@ struct Room {
 constexpr Room kProfileRoom{0.16, 0.38, 0.10};
 constexpr Room kPlanRoom{0.34, 0.34, 0.18};
 constexpr Room room_of(ViewKind view) { return view == ViewKind::kProfile ? kProfileRoom : kPlanRoom; }
+/// The chart of an edge takes this share of its close-up's height.
+constexpr double kChartShare = 0.24;
 /// Beyond this a photograph shows its pixels, not more of the cutter.
 constexpr double kLargestScale = 2.5;
 
@@ -382,15 +385,22 @@ std::vector<CloseUp> close_ups_of(const Inspection& inspection, const std::vecto
   assert(places.size() >= cutters.size());
   const Room room = room_of(inspection.view);
   double scale = kLargestScale;
+  std::vector<Area> pictures;
+  std::vector<Area> charts;
   for (std::size_t i = 0; i < cutters.size(); ++i) {
+    const double share = has_edge_strip_chart(cutters[i]->measured) ? kChartShare : 0;
+    const Area& place = places[i];
+    const double picture = std::round((1 - share) * place.height);
+    pictures.push_back({place.x, place.y, place.width, picture});
+    charts.push_back({place.x, place.y + picture, place.width, place.height - picture});
     const Eigen::Matrix2d turn = upright_turn(cutters[i]->measured, inspection.view);
-    scale = std::min(scale, scale_into(extent_of(cutters[i]->measured, turn).size(), places[i], room));
+    scale = std::min(scale, scale_into(extent_of(cutters[i]->measured, turn).size(), pictures[i], room));
   }
   std::vector<CloseUp> close_ups;
   for (std::size_t i = 0; i < cutters.size(); ++i) {
     const Eigen::Matrix2d turn = upright_turn(cutters[i]->measured, inspection.view);
     const Extent extent = extent_of(cutters[i]->measured, turn);
-    close_ups.push_back({cutters[i], placed(extent, turn, scale, places[i], room), places[i]});
+    close_ups.push_back({cutters[i], placed(extent, turn, scale, pictures[i], room), pictures[i], charts[i]});
   }
   return close_ups;
 }
@@ -400,6 +410,10 @@ void draw_close_up(PixelCanvas& canvas, const Photo& photo, const CloseUp& close
                  static_cast<int>(close_up.place.y));
   canvas.clip(close_up.place);
   Annotator(canvas, close_up).draw();
+  canvas.unclip();
+  if (close_up.chart.height < 1) return;
+  canvas.clip(close_up.chart);
+  draw_edge_strip_chart(canvas, close_up.chart, close_up.cutter->measured);
   canvas.unclip();
 }
 

@@ -21,7 +21,8 @@ struct Similarity {
 struct CloseUp {
   const InspectedCutter* cutter;
   Similarity canvas_from_photo;
-  Area place;
+  Area place;    ///< of the picture
+  Area chart{};  ///< under it, of what was found along the edge; no height where there is none
 };
 
 /// Close-ups of all cutters that were measured and have marks, in order, at one common scale (canvas pixels per

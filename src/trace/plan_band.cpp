@@ -68,7 +68,7 @@ FieldShare learned_share(const std::vector<Sample>& samples, const CardPose& pos
 
 struct Stripe {
   double angle_rad = 0;
-  double low_mm = 0;   ///< of the signed distance across
+  double low_mm = 0;  ///< of the signed distance across
   double high_mm = 0;
   double peak = 0;
 };
@@ -90,9 +90,7 @@ Stripe stripe_at(const std::vector<Point2>& strays, double angle, double bin_mm)
   const auto top = std::max_element(counts.begin(), counts.end());
   int first = static_cast<int>(top - counts.begin());
   int last = first;
-  const auto filled = [&](int i) {
-    return i >= 0 && i < static_cast<int>(counts.size()) && counts[i] > 0.25 * *top;
-  };
+  const auto filled = [&](int i) { return i >= 0 && i < static_cast<int>(counts.size()) && counts[i] > 0.25 * *top; };
   while (filled(first - 1) || filled(first - 2)) --first;
   while (filled(last + 1) || filled(last + 2)) ++last;
   out.low_mm = low + first * bin_mm;
@@ -195,7 +193,8 @@ Result<PlanBand> find_band(const Photo& photo, const CardPose& pose, double heig
   band.origin_mm = low * band.along + (stripe.low_mm - kMarginMm) * across;
   const cv::Size size(static_cast<int>((high - low) / band.pitch_mm),
                       static_cast<int>((stripe.high_mm - stripe.low_mm + 2 * kMarginMm) / band.pitch_mm));
-  cv::remap(photo.bgr, band.bgr, sample_map(band, pose.view, size), cv::noArray(), cv::INTER_LINEAR, cv::BORDER_CONSTANT);
+  cv::remap(photo.bgr, band.bgr, sample_map(band, pose.view, size), cv::noArray(), cv::INTER_LINEAR,
+            cv::BORDER_CONSTANT);
   band.field = field_mask(band.bgr, band.colour);
   return band;
 }

@@ -363,7 +363,7 @@ void drop_islands(EdgePath& path, double step_px, double px_per_mm) {
 bool shaded(const cv::Vec3f& v, const Surface& ground) {
   constexpr float kColourful = 0.5F;   // of the brightest channel lies between it and the dimmest
   constexpr float kOffColour = 0.15F;  // share of the shade's own level
-  constexpr float kBlack = 0.06F;      // root of linear light: in full shadow nothing has a colour
+  constexpr float kBlack = 0.09F;      // root of linear light: in full shadow nothing has a colour
   const auto [low, high] = std::minmax({ground.middle[0], ground.middle[1], ground.middle[2]});
   if (high - low < kColourful * high) return false;
   const float share = v.dot(ground.middle) / ground.middle.dot(ground.middle);

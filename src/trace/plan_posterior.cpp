@@ -127,9 +127,8 @@ std::vector<StripAnswer> joined(const std::vector<StationLikelihood>& stations, 
   const std::size_t n = stations.size();
   std::vector<Eigen::MatrixXd> likelihood;
   for (const StationLikelihood& s : stations) likelihood.push_back((s.log.array() - s.log.maxCoeff()).exp());
-  const Eigen::MatrixXd even =
-      Eigen::MatrixXd::Constant(grid.offsets.size(), grid.radii.size(),
-                                1.0 / static_cast<double>(grid.offsets.size() * grid.radii.size()));
+  const Eigen::MatrixXd even = Eigen::MatrixXd::Constant(
+      grid.offsets.size(), grid.radii.size(), 1.0 / static_cast<double>(grid.offsets.size() * grid.radii.size()));
   std::vector<Eigen::MatrixXd> forward(n, even);
   std::vector<Eigen::MatrixXd> backward(n, even);
   for (std::size_t k = 1; k < n; ++k) {

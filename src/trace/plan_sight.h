@@ -7,7 +7,7 @@ namespace glintline {
 
 /// What the sight line at a cutting edge makes of its rounding. Usual values where trace knows no better: measure
 /// works with the set-up's and corrects for the difference.
-inline constexpr double kUsualHeightMm = 2.5;                 ///< top plates over the card: 1.5 to 3.5 mm proud
+inline constexpr double kUsualHeightMm = 2.5;  ///< top plates over the card: 1.5 to 3.5 mm proud
 inline constexpr double kUsualSlopeRad = 5 * 3.14159265358979323846 / 180;  ///< fall of the top plate to its rear
 
 /// Directions of an edge in the board frame at the working height.

@@ -57,7 +57,9 @@ void compare_chips(StudiedEdge& edge, const nlohmann::json& truth, const CutterM
     const double s = chip["s"];
     const double half = chip["width"].get<double>() / 2 + 0.15;
     const double depth = chip["depth"];
-    const bool counts = depth >= kSmallestChipMm;
+    // A broken corner shows in the length; whether it is called a chip is a matter of words.
+    const bool counts =
+        depth >= kSmallestChipMm && s >= truth["edge"]["s_mm"][0].get<double>() && chip.value("on_straight_edge", true);
     edge.chips += counts ? 1 : 0;
     for (std::size_t k = 0; k < c.chips.size(); ++k) {
       if (taken[k] || std::abs(c.chips[k].at_mm - s) > half) continue;
@@ -152,15 +154,18 @@ std::string row(const char* format, auto... values) {
 }
 
 std::string edge_rows(const PlanStudy& study) {
-  std::string out = "photograph    cutter   true r um (px)   measured +- u95    limit um (px)  chips found/true invented  remarks\n";
+  std::string out =
+      "photograph    cutter   true r um (px)   measured +- u95    limit um (px)  chips found/true invented  remarks\n";
   for (const StudiedEdge& e : study.edges) {
-    const std::string r = e.radius_um ? row("%6.1f +- %4.1f", e.radius_um->value, 2 * e.radius_um->u()) : "      -       ";
+    const std::string r =
+        e.radius_um ? row("%6.1f +- %4.1f", e.radius_um->value, 2 * e.radius_um->u()) : "      -       ";
     const std::string limit = e.limit_um ? row("%4.0f (%.1f)", *e.limit_um, e.limit_px) : "-";
     out += row("%-14s %5s   %6.1f (%4.1f)    %s   %-12s  %d/%d %d%s  %s\n", e.photo.c_str(), e.cutter.c_str(),
                e.true_radius_um, e.true_radius_px, r.c_str(), limit.c_str(), e.chips_found, e.chips, e.chips_invented,
                e.chips_searched ? "" : " (not all seen)", e.why.c_str());
     for (std::size_t k = 0; k < e.depth_errors_mm.size(); ++k) {
-      out += row("                        chip of %.3f mm: depth off by %+.3f mm\n", e.depth_truths_mm[k], e.depth_errors_mm[k]);
+      out += row("                        chip of %.3f mm: depth off by %+.3f mm\n", e.depth_truths_mm[k],
+                 e.depth_errors_mm[k]);
     }
   }
   return out;
@@ -183,15 +188,17 @@ PlanStudy study_plans(const std::filesystem::path& folder, StandOff stand_off) {
 }
 
 std::string table_of(const PlanStudy& study, const std::string& title) {
-  std::string out = title + "\n" + row("%.0f ms a photograph for tracing and measuring\n", 1000 * study.seconds_per_photo);
+  std::string out =
+      title + "\n" + row("%.0f ms a photograph for tracing and measuring\n", 1000 * study.seconds_per_photo);
   for (const FoundCutters& f : study.compared.photos) {
-    out += row("%-14s %d of %d top plates found, %d invented, %d hands wrong%s\n", f.photo.c_str(), f.found, f.over_field,
-               f.invented, f.hands_wrong, f.refused ? (": " + *f.refused).c_str() : "");
+    out += row("%-14s %d of %d top plates found, %d invented, %d hands wrong%s\n", f.photo.c_str(), f.found,
+               f.over_field, f.invented, f.hands_wrong, f.refused ? (": " + *f.refused).c_str() : "");
   }
   for (const Compared& c : study.compared.values) {
     if (!c.measured) continue;
-    out += row("%-14s %5s  %-10s truth %8.3f  measured %8.3f  off %+7.3f  u95 %6.3f\n", c.photo.c_str(), c.cutter.c_str(),
-               c.quantity.c_str(), c.truth, c.measured->value, c.measured->value - c.truth, 2 * c.measured->u());
+    out +=
+        row("%-14s %5s  %-10s truth %8.3f  measured %8.3f  off %+7.3f  u95 %6.3f\n", c.photo.c_str(), c.cutter.c_str(),
+            c.quantity.c_str(), c.truth, c.measured->value, c.measured->value - c.truth, 2 * c.measured->u());
   }
   out += "\nquantity     wanted answered   share    bias  median|e|    95%|e|  coverage  median u95\n";
   for (const char* quantity : kQuantities) {

@@ -9,6 +9,7 @@
 #include <opencv2/imgproc.hpp>
 
 #include "report/close_up.h"
+#include "report/edge_strip_chart.h"
 #include "report/sample_inspection.h"
 
 #ifdef __SANITIZE_ADDRESS__
@@ -125,6 +126,32 @@ TEST(CloseUp, StandsUprightHoweverThePhotographWasTurned) {
       }
     }
   }
+}
+
+// Rounder metal draws a higher line; where no radius is known there is none, but the recession still is.
+TEST(EdgeStripChart, RisesWithTheRadiusAndSaysWhenThereIsNone) {
+  const auto red_rows = [](double radius_um) {
+    CutterMeasurement cutter;
+    for (int k = 0; k <= 20; ++k) cutter.edge_chart.push_back({0.2 * k, radius_um, 5, 0.05, StripState::kLit});
+    EXPECT_TRUE(has_edge_strip_chart(cutter));
+    PixelCanvas canvas(600, 200, {0, 0, 0});
+    draw_edge_strip_chart(canvas, {0, 0, 600, 200}, cutter);
+    std::vector<cv::Mat> channels;
+    cv::split(canvas.pixels(), channels);
+    cv::Mat red;
+    cv::subtract(channels[2], channels[0], red);  // red and yellow lines, no white letters
+    std::vector<cv::Point> lit;
+    cv::findNonZero(red > 60, lit);
+    double sum = 0;
+    for (const cv::Point& p : lit) sum += p.y;
+    return lit.empty() ? -1.0 : sum / static_cast<double>(lit.size());
+  };
+  const double dull = red_rows(55);
+  const double duller = red_rows(40);
+  EXPECT_GT(dull, 0);
+  EXPECT_GT(duller, dull + 10) << "a smaller radius lies lower on the same scale";
+  EXPECT_LT(red_rows(std::nan("")), 0);
+  EXPECT_FALSE(has_edge_strip_chart(CutterMeasurement{}));
 }
 
 // A bright dot in the photograph must lie in the drawing where the marks say it is: half-pixel conventions of OpenCV
