@@ -13,7 +13,7 @@ struct Recession {
   double s_mm = 0;       ///< along the edge from the corner, square to it
   double behind_mm = 0;  ///< behind the edge's line
   bool seen = false;
-  double flat_mm = 0;    ///< the end of the flat behind the line: more than behind_mm where a lower wall shows
+  double flat_mm = 0;  ///< the end of the flat behind the line: more than behind_mm where a lower wall shows
 };
 
 /// A chip and the stretch it takes.

@@ -271,6 +271,7 @@ std::optional<PlanGeometry> plan_geometry(const PlateOutline& plate, const PlanS
   g.foremost = foremost_of(plate, space, running, g.rounded_corner ? assumed.corner_drop_mm : 0);
   g.corner_seen = corner_seen(plate);
   if (!g.corner_seen) g.foremost = g.corner;
+  if (g.rounded_corner) g.corner_foot = along_and_behind(g, g.foremost).x();
   g.length = (g.foremost - g.rear).dot(running);
   g.whole_length = (g.corner - g.rear).dot(running);
   const Point2 aside = turned_quarter(running);

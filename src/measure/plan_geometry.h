@@ -51,6 +51,9 @@ struct PlanGeometry {
   Point2 foremost = Point2::Zero();  ///< foremost point of the outline as it is
   Point2 rear = Point2::Zero();      ///< middle of the rear end
   double edge_length = 0;
+  /// Foot of the working corner on the edge's line, along it from `corner`: a rounded corner is foremost inside the
+  /// side.
+  double corner_foot = 0;
   double length = 0;        ///< rear end to foremost point, along the chain
   double whole_length = 0;  ///< rear end to corner
   double edge_angle = 0;

@@ -33,7 +33,7 @@ constexpr double kCornerDropHalfMm = 1.0;
 constexpr double kInnerEndMm = 0.15;
 /// Wear that grows along the edge turns its outline against its sharp line: rounding of 40 um at one end and 60 at the
 /// other by 0.3 degrees; half of that is usual (by experience).
-constexpr double kUWearTurnRad = 0.1 * kDegree;
+constexpr double kUWearTurnRad = 0.15 * kDegree;
 /// A tag belongs to the cutter next to it, within this way.
 constexpr double kTagReachMm = 30;
 
@@ -162,6 +162,7 @@ void add_rounding(CutterMeasurement& m, const PlateOutline& plate, const PlanGeo
   m.edge_radius_p90_um = rounding.p90_um;
   m.edge_radius_limit_um = rounding.limit_um;
   m.edge_chart = std::move(rounding.chart);
+  for (EdgeChartPoint& p : m.edge_chart) p.s_mm -= g.corner_foot;
   if (!rounding.missing.empty()) m.missing.push_back(rounding.missing);
 }
 
@@ -190,7 +191,10 @@ std::optional<CutterMeasurement> measure_plate(const PlateOutline& plate, const 
   const std::vector<Recession> outline = recession_of(plate, *g, plane);
   const double corner_way = g->rounded_corner ? 0.25 * g->edge_length : 0.4;
   const std::vector<FoundChip> chips = find_chips(outline, g->mm_per_px, corner_way, g->edge_length - kInnerEndMm);
-  for (const FoundChip& c : chips) m.chips.push_back(c.chip);
+  for (const FoundChip& c : chips) {
+    m.chips.push_back(c.chip);
+    m.chips.back().at_mm -= g->corner_foot;
+  }
   m.chips_searched = seen_share(outline) > 0.8;
   if (!m.chips_searched) {
     m.missing.push_back("chips: " + fixed(100 * (1 - seen_share(outline)), 0) +

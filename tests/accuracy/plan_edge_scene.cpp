@@ -19,9 +19,9 @@ using Colour = Point3;  ///< blue, green, red, linear
 /// Scene frame: x along the chain (running direction), y across, z up, mm; the edge starts at the origin.
 struct Caster {
   const EdgeScene& scene;
-  Point3 along;   ///< the edge
-  Point3 out;     ///< square to it, level, ahead of the plate
-  Point3 sight;   ///< from the surface towards the camera
+  Point3 along;                  ///< the edge
+  Point3 out;                    ///< square to it, level, ahead of the plate
+  Point3 sight;                  ///< from the surface towards the camera
   std::vector<double> marks;     ///< slope of the grinding marks, by place across the chain
   std::vector<double> waviness;  ///< of the outline, mm, by place along the edge
   std::vector<Point3> flecks;    ///< x, y, radius
@@ -70,10 +70,18 @@ Colour surroundings(const Caster& c, const Point3& from, const Point3& direction
   const double sky = 0.10 + 0.05 * direction.z();
   double light = 0;
   switch (c.scene.light) {
-    case SceneLight::kWindow: light = 3.0 * disc(direction, lamp(32, 1), 34 * kDegree); break;
-    case SceneLight::kLamp: light = 6.0 * disc(direction, lamp(40, 1), 8 * kDegree); break;
-    case SceneLight::kBehind: light = 4.0 * disc(direction, lamp(60, -1), 12 * kDegree); break;
-    case SceneLight::kOvercast: light = 0.45; break;
+    case SceneLight::kWindow:
+      light = 3.0 * disc(direction, lamp(32, 1), 34 * kDegree);
+      break;
+    case SceneLight::kLamp:
+      light = 6.0 * disc(direction, lamp(40, 1), 8 * kDegree);
+      break;
+    case SceneLight::kBehind:
+      light = 4.0 * disc(direction, lamp(60, -1), 12 * kDegree);
+      break;
+    case SceneLight::kOvercast:
+      light = 0.45;
+      break;
   }
   return (sky + light) * Colour(1, 1, 1);
 }
@@ -145,7 +153,8 @@ Caster make_caster(const EdgeScene& scene, std::mt19937_64& random) {
   c.sight = std::sin(scene.lean_rad) * c.out + std::cos(scene.lean_rad) * Point3(0, 0, 1);
   c.marks = smooth_noise(random, 2000, scene.scratches, 2);
   const auto along = static_cast<std::size_t>(scene.edge_mm * scene.px_per_mm * 1.2) + 50;
-  c.waviness = smooth_noise(random, along, scene.roughness_um / 1000, std::max(2, static_cast<int>(0.08 * scene.px_per_mm)));
+  c.waviness =
+      smooth_noise(random, along, scene.roughness_um / 1000, std::max(2, static_cast<int>(0.08 * scene.px_per_mm)));
   std::uniform_real_distribution<double> even(0, 1);
   const int count = static_cast<int>(scene.dirt * 400);
   for (int k = 0; k < count; ++k) {
@@ -165,7 +174,8 @@ EdgePicture cast_edge(const EdgeScene& scene) {
   EdgePicture out;
   // Picture axes: x along the chain, y against the scene's (so that right-handed y up becomes y down).
   const double ppm = scene.px_per_mm;
-  const double width = scene.edge_mm * std::sin(scene.angle_rad) + behind_mm / std::cos(scene.angle_rad) + beyond_mm * 2;
+  const double width =
+      scene.edge_mm * std::sin(scene.angle_rad) + behind_mm / std::cos(scene.angle_rad) + beyond_mm * 2;
   const double height = scene.edge_mm * std::cos(scene.angle_rad);
   const cv::Size size(static_cast<int>(width * ppm), static_cast<int>(height * ppm));
   const Point2 corner(size.width - 1.6 * beyond_mm * ppm, 0);
@@ -186,7 +196,8 @@ EdgePicture cast_edge(const EdgeScene& scene) {
   std::normal_distribution<double> noise(0, scene.noise);
   for (int j = 0; j < size.height; ++j) {
     for (int i = 0; i < size.width; ++i) {
-      for (int ch = 0; ch < 3; ++ch) out.bgr.at<cv::Vec3b>(j, i)[ch] = coded(linear.at<cv::Vec3d>(j, i)[ch], noise(random));
+      for (int ch = 0; ch < 3; ++ch)
+        out.bgr.at<cv::Vec3b>(j, i)[ch] = coded(linear.at<cv::Vec3d>(j, i)[ch], noise(random));
     }
   }
   out.frame.corner_px = corner;

@@ -55,6 +55,7 @@ void compare_chips(StudiedEdge& edge, const nlohmann::json& truth, const CutterM
   std::vector<bool> taken(c.chips.size(), false);
   for (const auto& chip : truth["chips"]) {
     const double s = chip["s"];
+    const double deepest = chip.value("s_deepest", s);
     const double half = chip["width"].get<double>() / 2 + 0.15;
     const double depth = chip["depth"];
     // A broken corner shows in the length; whether it is called a chip is a matter of words.
@@ -62,7 +63,7 @@ void compare_chips(StudiedEdge& edge, const nlohmann::json& truth, const CutterM
         depth >= kSmallestChipMm && s >= truth["edge"]["s_mm"][0].get<double>() && chip.value("on_straight_edge", true);
     edge.chips += counts ? 1 : 0;
     for (std::size_t k = 0; k < c.chips.size(); ++k) {
-      if (taken[k] || std::abs(c.chips[k].at_mm - s) > half) continue;
+      if (taken[k] || std::abs(c.chips[k].at_mm - deepest) > half) continue;
       taken[k] = true;
       if (!counts) break;
       ++edge.chips_found;
