@@ -1,5 +1,6 @@
 #include <gtest/gtest.h>
 
+#include <algorithm>
 #include <array>
 #include <cmath>
 #include <cstdio>
@@ -150,6 +151,43 @@ TEST(Honesty, LengthsLieInsideTwoStandardUncertainties) {
     print(known, shares, all);
   }
   check(all);
+}
+
+// The same beliefs, but the camera leans by 12 to 20 degrees and the lengths lie in the field's corners.
+TEST(Honesty, HoldsUpToTwentyDegreesAndFarOffCentre) {
+  const Knowledge known{"print measured, tilt 12 to 20", true, false};
+  int inside = 0, total = 0;
+  std::vector<double> errors_percent, u95_percent;
+  for (int seed = 1; seed <= kSeeds; ++seed) {
+    BoardScene scene = drawn_scene(known, 7000 + static_cast<std::uint64_t>(seed));
+    std::mt19937_64 random(8000 + static_cast<std::uint64_t>(seed));
+    std::uniform_real_distribution<double> uniform;
+    scene.view.camera_from_board = testing::camera_over({52.5, 37.5}, 105, (0.21 + 0.135 * uniform(random)),
+                                                        6.28 * uniform(random), 6.28 * uniform(random));
+    scene.covers.clear();
+    const auto pose = locate_card(testing::photographed(scene, 27), setup_of(known, scene));
+    ASSERT_TRUE(pose) << "seed " << seed << ": " << pose.error().what;
+    for (const Point2& from : {Point2(24, 17), Point2(70, 17), Point2(24, 53), Point2(70, 53)}) {
+      const Point2 to = from + Point2(9, 3);
+      const auto length = [&](const CameraView& v) {
+        return (v.at_height(scene.view.pixel(Point3(to.x(), to.y(), -5.5)), 5.5) -
+                v.at_height(scene.view.pixel(Point3(from.x(), from.y(), -5.5)), 5.5))
+            .norm();
+      };
+      double u2 = 0;
+      for (const ViewVariation& v : pose->variations) u2 += std::pow(length(v.view) - length(pose->view), 2);
+      const double error = length(pose->view) - (to - from).norm();
+      inside += std::abs(error) <= 2 * std::sqrt(u2) ? 1 : 0;
+      ++total;
+      errors_percent.push_back(100 * std::abs(error) / (to - from).norm());
+      u95_percent.push_back(200 * std::sqrt(u2) / (to - from).norm());
+    }
+  }
+  std::sort(errors_percent.begin(), errors_percent.end());
+  std::sort(u95_percent.begin(), u95_percent.end());
+  std::printf("%s: inside 2u %d of %d, 95 %% of errors under %.3f %%, median u95 %.3f %%\n", known.name, inside, total,
+              errors_percent[static_cast<std::size_t>(0.95 * total)], u95_percent[u95_percent.size() / 2]);
+  EXPECT_GE(inside, static_cast<int>(0.9 * total));
 }
 
 /// The close card head-on through lenses from a phone's main one to a long tele, the frame filled alike: what such

@@ -6,12 +6,14 @@
 
 #include <filesystem>
 #include <opencv2/calib3d.hpp>
+#include <opencv2/core.hpp>
 #include <opencv2/core/persistence.hpp>
 #include <random>
 
 #include "locate/lens_calibration.h"
 #include "locate/saddle_fit.h"
 #include "read/photo_file.h"
+#include "support/board_render.h"
 
 namespace glintline {
 namespace {
@@ -219,6 +221,26 @@ TEST(LensCalibration, NeedsSixPhotographs) {
   const LensCalibration found = calibrate_lens(named(sights_of(TrueLens(), five, 10)), kPicture, kCardSheet);
   ASSERT_TRUE(found.refusal);
   EXPECT_EQ(found.refusal->what.find("5 photographs of the card can be used, 6 needed"), 0U) << found.refusal->what;
+}
+
+// From pixels: a rendered card in a picture stored lying and shown upright (EXIF 6).
+TEST(LensSight, SpeaksOfTheStoredPicture) {
+  testing::BoardScene scene;
+  scene.size = cv::Size(1600, 1200);
+  scene.view.camera = testing::plain_camera(1250, scene.size);
+  scene.view.camera_from_board = testing::camera_over({52.5, 37.5}, 100, 24 * kDegree, 0.8, 0.2);
+  scene.noise_8bit = 2;
+  Photo photo = testing::photographed(scene, 27);
+  cv::rotate(photo.bgr, photo.bgr, cv::ROTATE_90_CLOCKWISE);
+  photo.exif.orientation = 6;
+  const auto card = lens_sight(photo, glintline::Setup{});
+  ASSERT_TRUE(card.ok()) << card.error().what;
+  EXPECT_GE(card->sight.seen.size(), 100U);
+  for (const Sighting& s : card->sight.seen) {
+    const Point2 exact = scene.view.pixel(Point3(s.board_mm.x(), s.board_mm.y(), 0));
+    // Rendered at a blur of 1 px with noise: saddles within a tenth of a pixel (saddle_fit_test.cpp).
+    EXPECT_LT((s.px - exact).norm(), 0.15) << s.board_mm.transpose();
+  }
 }
 
 // Real photographs: the chessboards left01.jpg to left14.jpg of OpenCV 4.6's samples/data (Debian's package opencv-doc;
