@@ -199,11 +199,11 @@ ViewJson life_chart(const ChainHistory& history, std::optional<Quantity> History
 
 void add_life_charts(ViewJson& charts, const ChainHistory& history) {
   if (history.points.size() < 2) return;
-  add_chart(charts, "life-rounding", life_chart(history, &HistoryPoint::rounding_um, 0, " µm"), "mean rounding, µm",
+  add_chart(charts, "life-rounding", life_chart(history, &HistoryPoint::rounding_um, 0, " µm"), "µm",
             ViewJson::array());
-  add_chart(charts, "life-length", life_chart(history, &HistoryPoint::length_mm, 2, " mm"), "mean length, mm",
+  add_chart(charts, "life-length", life_chart(history, &HistoryPoint::length_mm, 2, " mm"), "mm",
             ViewJson::array());
-  add_chart(charts, "life-drop", life_chart(history, &HistoryPoint::drop_mm, 2, " mm"), "mean gauge drop, mm",
+  add_chart(charts, "life-drop", life_chart(history, &HistoryPoint::drop_mm, 2, " mm"), "mm",
             ViewJson::array());
 }
 

@@ -19,7 +19,7 @@ ViewJson figures_of(const ChainHistory& history) {
     if (last.tanks > 0) list.push_back(figure(fixed(last.tanks, 1), "tanks or charges"));
     if (last.area_m2 > 0) list.push_back(figure(fixed(last.area_m2, 1) + " m²", "cut"));
   }
-  list.push_back(figure(std::to_string(history.filings), "filings"));
+  list.push_back(figure(std::to_string(history.filings), history.filings == 1 ? "filing" : "filings"));
   if (history.sharpenings_left) {
     list.push_back(figure("about " + fixed(history.sharpenings_left->likely, 0) + " (" +
                               fixed(history.sharpenings_left->least, 0) + " to " +
