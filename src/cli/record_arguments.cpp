@@ -80,6 +80,8 @@ void add_report(CLI::App& app, ReportOptions& options, const std::string& footer
   report->add_option("--stage", options.stage, "Of that stage: \"after dirt\"");
   report->add_option("--output", options.output,
                      "The page; named after chain and day if not given; - is standard output");
+  report->add_option("--since", options.since, "Show what changed since this stage or day: \"after dirt\", 2026-10-01");
+  report->add_flag("--same-card", options.same_card, "One and the same printed sheet lay in the pictures of both days");
   report->add_flag("--no-pictures", options.no_pictures, "Leave the close-ups out");
   add_record_option(report, options.record);
   report->footer(

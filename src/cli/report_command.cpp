@@ -9,6 +9,7 @@
 #include "cli/record_place.h"
 #include "cli/terminal.h"
 #include "judge/chain_life.h"
+#include "judge/compare_chains.h"
 #include "read/photo_file.h"
 #include "report/close_up_picture.h"
 #include "report/text_layout.h"
@@ -38,17 +39,42 @@ void add_pictures(const ChainInspection& inspection, std::size_t index, const Ph
   }
 }
 
+using Recorded = std::vector<RecordedInspection>;
+
 /// The latest inspection that fits what the user said.
-Result<RecordedInspection> inspection_meant(const Record& record, const ReportOptions& options,
-                                            const std::string& chain) {
-  const Result<std::vector<RecordedInspection>> all = record.inspections(chain);
-  if (!all.ok()) return all.error();
-  for (auto recorded = all->rbegin(); recorded != all->rend(); ++recorded) {
+Result<RecordedInspection> inspection_meant(const Recorded& all, const ReportOptions& options) {
+  for (auto recorded = all.rbegin(); recorded != all.rend(); ++recorded) {
     if (recorded->at.starts_with(options.at) && (options.stage.empty() || recorded->stage == options.stage)) {
       return *recorded;
     }
   }
-  return Error{Fault::kBadOption, "no inspection like that is recorded; glintline record list shows them", chain};
+  return Error{Fault::kBadOption, "no inspection like that is recorded; glintline record list shows them",
+               all.empty() ? "" : all.front().chain};
+}
+
+/// What changed since the latest inspection of that stage or time before `meant`.
+Result<Comparison> comparison_since(const Recorded& all, const RecordedInspection& meant,
+                                    const ReportOptions& options) {
+  for (auto before = all.rbegin(); before != all.rend(); ++before) {
+    const bool named = before->stage == options.since || before->at.starts_with(options.since);
+    if (!named || before->id == meant.id || before->at > meant.at) continue;
+    return compare_chains({before->inspection, meant.inspection, options.same_card, {}});
+  }
+  return Error{Fault::kBadOption, "no earlier inspection of that stage or day is recorded",
+               std::string("--since ").append(options.since)};
+}
+
+/// What was known of the chain on the day of `meant`.
+ChainRecord known_then(const Recorded& inspections, const std::vector<ChainEvent>& events,
+                       const RecordedInspection& meant) {
+  ChainRecord known{meant.chain, {}, {}};
+  for (const RecordedInspection& recorded : inspections) {
+    if (recorded.at <= meant.at) known.inspections.push_back(recorded);
+  }
+  for (const ChainEvent& event : events) {
+    if (event.at <= meant.at || meant.at.starts_with(event.at)) known.events.push_back(event);
+  }
+  return known;
 }
 
 Result<ReportContent> content_of(const ReportOptions& options) {
@@ -56,22 +82,20 @@ Result<ReportContent> content_of(const ReportOptions& options) {
   if (!record.ok()) return record.error();
   const Result<std::string> chain = chain_meant(*record, options.chain);
   if (!chain.ok()) return chain.error();
-  const Result<RecordedInspection> meant = inspection_meant(*record, options, *chain);
+  const Result<Recorded> inspections = record->inspections(*chain);
+  if (!inspections.ok()) return inspections.error();
+  const Result<std::vector<ChainEvent>> events = record->events(*chain);
+  if (!events.ok()) return events.error();
+  const Result<RecordedInspection> meant = inspection_meant(*inspections, options);
   if (!meant.ok()) return meant.error();
   ReportContent content;
   content.recorded = *meant;
-  ChainRecord all{*chain, {}, {}};
-  const Result<std::vector<RecordedInspection>> inspections = record->inspections(*chain);
-  const Result<std::vector<ChainEvent>> events = record->events(*chain);
-  if (!events.ok()) return events.error();
-  // A report of an earlier day tells what was known that day.
-  for (const RecordedInspection& recorded : *inspections) {
-    if (recorded.at <= meant->at) all.inspections.push_back(recorded);
-  }
-  for (const ChainEvent& event : *events) {
-    if (event.at <= meant->at || meant->at.starts_with(event.at)) all.events.push_back(event);
-  }
-  if (all.inspections.size() + all.events.size() > 1) content.history = life_of(all);
+  const ChainRecord known = known_then(*inspections, *events, *meant);
+  if (known.inspections.size() + known.events.size() > 1) content.history = life_of(known);
+  if (options.since.empty()) return content;
+  const Result<Comparison> comparison = comparison_since(*inspections, *meant, options);
+  if (!comparison.ok()) return comparison.error();
+  content.comparison = *comparison;
   return content;
 }
 

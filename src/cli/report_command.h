@@ -16,6 +16,8 @@ struct ReportOptions {
   std::string at;     ///< the inspection's time, or its beginning: "2026-11"; else the latest
   std::string stage;  ///< the latest of that stage
   std::string output;
+  std::string since;       ///< stage or time of an earlier inspection: what changed since then
+  bool same_card = false;  ///< both days lay on one and the same printed sheet
   bool no_pictures = false;
 };
 
