@@ -201,5 +201,27 @@ TEST(Line2, CrossingLiesOnBothLines) {
   EXPECT_FALSE(crossing(a, Line2{Point2(9, 9), a.direction}));
 }
 
+// Two fifths of an outline are straight, the rest bends away or lies in a gap: the median of squares may take the bend,
+// agreement takes the straight part.
+TEST(AgreeingPoints, AreTheStraightPartOfAnOutlineThatAlsoBends) {
+  std::mt19937 random(11);
+  std::normal_distribution<double> noise(0, 0.003);
+  std::vector<Point2> outline;
+  for (int k = 0; k < 200; ++k) {
+    const double s = 0.025 * k;
+    const double bend = s < 2.2 ? 0.06 * (2.2 - s) * (2.2 - s) : 0;
+    const double gap = s > 2.6 && s < 3.4 ? 0.3 : 0;
+    outline.emplace_back(s, -bend - gap + noise(random));
+  }
+  const std::vector<Point2> straight = agreeing_points(outline, 0.02);
+  EXPECT_GT(straight.size(), 75U);
+  const auto fit = fit_line(straight, {});
+  ASSERT_TRUE(fit.ok());
+  EXPECT_NEAR(std::atan2(fit->line.direction.y(), fit->line.direction.x()), 0, 0.003);
+  EXPECT_NEAR(fit->line.distance(Point2(4, 0)), 0, 0.004);
+}
+
+TEST(AgreeingPoints, AreNoneOfNone) { EXPECT_TRUE(agreeing_points({}, 1).empty()); }
+
 }  // namespace
 }  // namespace glintline

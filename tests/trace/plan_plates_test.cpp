@@ -1,0 +1,83 @@
+#include "trace/plan_plates.h"
+
+#include <gtest/gtest.h>
+
+#include <opencv2/imgproc.hpp>
+#include <random>
+
+namespace glintline {
+namespace {
+
+constexpr double kPitchMm = 0.05;
+const cv::Scalar kBench(40, 55, 70);
+const cv::Scalar kSteel(150, 150, 150);
+const cv::Scalar kGap(15, 15, 15);
+
+/// Two straps and a drive link between dark gaps, along the whole band, and ends of straps that break them.
+cv::Mat links() {
+  cv::Mat band(216, 520, CV_8UC3, kBench);
+  cv::rectangle(band, cv::Rect(0, 76, 520, 62), kGap, cv::FILLED);
+  for (const int y : {78, 98, 118}) cv::rectangle(band, cv::Rect(0, y, 520, 16), kSteel, cv::FILLED);
+  for (const int x : {60, 330, 470}) {
+    cv::rectangle(band, cv::Rect(x, 70, 30, 27), kSteel, cv::FILLED);
+    cv::rectangle(band, cv::Rect(x, 116, 30, 27), kSteel, cv::FILLED);
+  }
+  return band;
+}
+
+/// A top plate over them: rear end at column 150, working corner at (330, 60).
+void add_plate(cv::Mat& band) {
+  const std::vector<cv::Point> plate{{150, 64}, {330, 60}, {272, 150}, {150, 148}};
+  cv::fillConvexPoly(band, plate, cv::Scalar(190, 190, 190), cv::LINE_AA);
+}
+
+PlanBand band_of(cv::Mat bgr) {
+  cv::GaussianBlur(bgr, bgr, cv::Size(3, 3), 0);
+  std::mt19937 random(5);
+  std::normal_distribution<double> noise(0, 2);
+  for (int j = 0; j < bgr.rows; ++j) {
+    for (int i = 0; i < bgr.cols; ++i) {
+      for (int c = 0; c < 3; ++c) {
+        uchar& v = bgr.at<cv::Vec3b>(j, i)[c];
+        v = cv::saturate_cast<uchar>(v + noise(random));
+      }
+    }
+  }
+  PlanBand band;
+  band.pitch_mm = kPitchMm;
+  band.bgr = bgr;
+  band.field = cv::Mat(bgr.size(), CV_8U, cv::Scalar(0));
+  return band;
+}
+
+TEST(PlanPlates, FindsThePlateOverItsLinks) {
+  cv::Mat picture = links();
+  add_plate(picture);
+  const FoundPlates found = find_plates(band_of(picture));
+  ASSERT_EQ(found.plates.size(), 1U);
+  const PlateCandidate& plate = found.plates[0];
+  EXPECT_TRUE(plate.runs_forward());
+  EXPECT_NEAR(plate.front[0].x(), 330, 6);
+  EXPECT_NEAR(plate.front[0].y(), 60, 4);
+  EXPECT_NEAR((plate.rear[0].x() + plate.rear[1].x()) / 2, 150, 4);
+  ASSERT_EQ(found.links.size(), 2U);
+  const Point2 way = found.links[1] - found.links[0];
+  EXPECT_NEAR(way.y() / way.x(), 0, 0.003) << "the links lie level";
+}
+
+TEST(PlanPlates, TakesNoStrapsForAPlate) { EXPECT_TRUE(find_plates(band_of(links())).plates.empty()); }
+
+// Straps and gaps with a straight end and an oblique one have a plate's outline but not its even surface.
+TEST(PlanPlates, TakesNoStripesWithAPlatesOutlineForAPlate) {
+  cv::Mat picture(216, 520, CV_8UC3, kBench);
+  cv::Mat stripes(216, 520, CV_8UC3, kGap);
+  for (const int y : {62, 92, 122}) cv::rectangle(stripes, cv::Rect(0, y, 520, 14), kSteel, cv::FILLED);
+  cv::Mat inside(picture.size(), CV_8U, cv::Scalar(0));
+  const std::vector<cv::Point> plate{{150, 62}, {330, 62}, {272, 136}, {150, 136}};
+  cv::fillConvexPoly(inside, plate, cv::Scalar(255));
+  stripes.copyTo(picture, inside);
+  EXPECT_TRUE(find_plates(band_of(picture)).plates.empty());
+}
+
+}  // namespace
+}  // namespace glintline
