@@ -52,13 +52,12 @@ Result<RecordedInspection> inspection_meant(const Recorded& all, const ReportOpt
                all.empty() ? "" : all.front().chain};
 }
 
-/// What changed since the latest inspection of that stage or time before `meant`.
-Result<Comparison> comparison_since(const Recorded& all, const RecordedInspection& meant,
-                                    const ReportOptions& options) {
+/// The latest inspection of the stage or time that --since names, before `meant`.
+Result<RecordedInspection> earlier_meant(const Recorded& all, const RecordedInspection& meant,
+                                         const ReportOptions& options) {
   for (auto before = all.rbegin(); before != all.rend(); ++before) {
     const bool named = before->stage == options.since || before->at.starts_with(options.since);
-    if (!named || before->id == meant.id || before->at > meant.at) continue;
-    return compare_chains({before->inspection, meant.inspection, options.same_card, {}});
+    if (named && before->id != meant.id && before->at <= meant.at) return *before;
   }
   return Error{Fault::kBadOption, "no earlier inspection of that stage or day is recorded",
                std::string("--since ").append(options.since)};
@@ -77,7 +76,13 @@ ChainRecord known_then(const Recorded& inspections, const std::vector<ChainEvent
   return known;
 }
 
-Result<ReportContent> content_of(const ReportOptions& options) {
+/// What is shown, and the earlier day it is compared with.
+struct ReportDays {
+  ReportContent content;
+  std::optional<RecordedInspection> before;
+};
+
+Result<ReportDays> days_of(const ReportOptions& options) {
   const Result<Record> record = open_record(options.record, RecordOpening::kExisting);
   if (!record.ok()) return record.error();
   const Result<std::string> chain = chain_meant(*record, options.chain);
@@ -88,15 +93,30 @@ Result<ReportContent> content_of(const ReportOptions& options) {
   if (!events.ok()) return events.error();
   const Result<RecordedInspection> meant = inspection_meant(*inspections, options);
   if (!meant.ok()) return meant.error();
-  ReportContent content;
-  content.recorded = *meant;
+  ReportDays days;
+  days.content.recorded = *meant;
   const ChainRecord known = known_then(*inspections, *events, *meant);
-  if (known.inspections.size() + known.events.size() > 1) content.history = life_of(known);
-  if (options.since.empty()) return content;
-  const Result<Comparison> comparison = comparison_since(*inspections, *meant, options);
-  if (!comparison.ok()) return comparison.error();
-  content.comparison = *comparison;
-  return content;
+  if (known.inspections.size() + known.events.size() > 1) days.content.history = life_of(known);
+  if (options.since.empty()) return days;
+  const Result<RecordedInspection> before = earlier_meant(*inspections, *meant, options);
+  if (!before.ok()) return before.error();
+  days.before = *before;
+  days.content.comparison = compare_chains({before->inspection, meant->inspection, options.same_card, {}});
+  return days;
+}
+
+/// Close-ups of the day, and behind them those of the day before.
+std::vector<ReportPicture> pictures_of(const ReportDays& days) {
+  std::vector<std::string> left_out;
+  std::vector<ReportPicture> pictures = report_pictures(days.content.recorded.inspection, left_out);
+  if (days.before) {
+    for (ReportPicture& picture : report_pictures(days.before->inspection, left_out)) {
+      picture.caption = "before: " + picture.caption;
+      pictures.push_back(std::move(picture));
+    }
+  }
+  for (const std::string& line : left_out) spdlog::warn("no close-up: {}", printable(line));
+  return pictures;
 }
 
 std::string default_name(const RecordedInspection& recorded) {
@@ -128,12 +148,11 @@ std::vector<ReportPicture> report_pictures(const ChainInspection& inspection, st
 }
 
 ExitCode write_report(const ReportOptions& options) {
-  Result<ReportContent> found = content_of(options);
+  Result<ReportDays> found = days_of(options);
   if (!found.ok()) return complained(found.error());
-  ReportContent content = std::move(found).value();
-  std::vector<std::string> left_out;
-  if (!options.no_pictures) content.pictures = report_pictures(content.recorded.inspection, left_out);
-  for (const std::string& line : left_out) spdlog::warn("no close-up: {}", printable(line));
+  ReportDays days = std::move(found).value();
+  if (!options.no_pictures) days.content.pictures = pictures_of(days);
+  const ReportContent& content = days.content;
   const std::string output = options.output.empty() ? default_name(content.recorded) : options.output;
   const std::string page = html_report(content);
   if (output == "-") {

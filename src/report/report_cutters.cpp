@@ -205,6 +205,12 @@ std::string change_text(const std::string& quantity, const std::optional<Quantit
   return with_u95(shown, unit.decimals, " ± ") + unit.unit;
 }
 
+/// The change's words; its quantity stands beside them already.
+std::string without_name(const Change& change) {
+  const std::string name = change.quantity + ": ";
+  return change.text.starts_with(name) ? change.text.substr(name.size()) : change.text;
+}
+
 ViewJson pair_view(const std::string& who, const std::vector<Change>& changes,
                    const std::vector<std::string>& findings) {
   ViewJson rows = ViewJson::array();
@@ -216,7 +222,7 @@ ViewJson pair_view(const std::string& who, const std::vector<Change>& changes,
                     {"before", change_text(change.quantity, change.before)},
                     {"after", change_text(change.quantity, change.after)},
                     {"real", change.real},
-                    {"text", with_sign(change.text)}});
+                    {"text", with_sign(without_name(change))}});
   }
   std::string finding;
   for (const std::string& line : findings) finding += (finding.empty() ? "" : "; ") + with_sign(line);
@@ -300,9 +306,9 @@ ViewJson cutter_views(const ReportContent& content) {
 
 ViewJson comparison_view(const Comparison& comparison) {
   ViewJson pairs = ViewJson::array();
-  if (!comparison.chain.empty()) pairs.push_back(pair_view("all", comparison.chain, {}));
+  if (!comparison.chain.empty()) pairs.push_back(pair_view("chain", comparison.chain, {}));
   for (const ComparedCutter& cutter : comparison.cutters) {
-    pairs.push_back(pair_view(std::to_string(cutter.number), cutter.changes, cutter.findings));
+    pairs.push_back(pair_view("cutter " + std::to_string(cutter.number), cutter.changes, cutter.findings));
   }
   return {{"comparison_verdict", lines_view(comparison.verdict)},
           {"pairs", pairs},

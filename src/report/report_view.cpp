@@ -192,7 +192,8 @@ std::vector<const CutterWork*> ordered_work(const ChainInspection& inspection) {
     if (std::find(ordered.begin(), ordered.end(), &work) == ordered.end()) ordered.push_back(&work);
   }
   std::erase_if(ordered, [](const CutterWork* work) {
-    return work->action == Action::kLeave && !work->take_mm && !work->gauge_take_mm;
+    const bool idle = work->action == Action::kLeave || work->action == Action::kUndecided;
+    return idle && !work->take_mm && !work->gauge_take_mm;
   });
   return ordered;
 }
@@ -362,11 +363,12 @@ ViewJson order_view(const ChainInspection& inspection) {
   const ViewJson rounds = rounds_view(inspection);
   const ViewJson options = options_view(inspection.plan);
   const bool undecided = inspection.verdict.action == ChainAction::kUndecided;
-  return {{"has_order", !rounds.empty()},
+  const ViewJson notes = order_notes(inspection.plan);
+  return {{"has_order", !rounds.empty() || !notes.empty()},
           {"provisional", undecided ? "For now: what is undecided above comes first and may change this." : ""},
           {"target", target_text(inspection.plan)},
           {"rounds", rounds},
-          {"order_notes", order_notes(inspection.plan)},
+          {"order_notes", notes},
           {"has_options", !options.empty()},
           {"options", options}};
 }

@@ -64,7 +64,8 @@ TEST_F(DemoProgram, ItsStagesAreRecordedToldAndDrawnAndASecondBenchSeesTheSame) 
       run({"report", "Ridge loop", "--since", "after a stone", "--same-card", "--output", "ridge.html"});
   EXPECT_EQ(report.code, 0) << report.err;
   const std::string page = testing::text_of(folder_ / "ridge.html");
-  for (const char* shown : {"Before and after", "This chain's life", "data:image/jpeg;base64,", "after filing"}) {
+  for (const char* shown : {"Before and after", "This chain's life", "data:image/jpeg;base64,", "after filing",
+                            "before: ridge-stone-plan-"}) {
     EXPECT_THAT(page, HasSubstr(shown));
   }
   EXPECT_NE(run({"report", "Ridge loop", "--since", "never"}).code, 0);
