@@ -252,6 +252,11 @@ Measurements measure_plan(const PlanOutlines& outlines, const CardPose& pose, co
   }
   for (const PlateLeftOut& left : outlines.left_out) out.cutters.push_back(left_out(left));
   number_cutters(out.cutters, pose);
+  const auto rounded = [](const CutterMeasurement& m) { return m.edge_radius_um.has_value(); };
+  if (std::any_of(out.cutters.begin(), out.cutters.end(), rounded)) {
+    out.notes.push_back("edge radius: a small lamp may light a part of the rounding only, which then reads low; a broad "
+                        "light ahead of the edge shows all of it");
+  }
   if (!out.cutters.empty()) out.mm_per_px = pose.view.mm_per_px(out.cutters[0].corner_px, kHeightMm);
   if (!setup.stand_off) {
     out.notes.push_back("height of the top plates over the card not given: 1.5 to 3.5 mm taken, which widens lengths");
