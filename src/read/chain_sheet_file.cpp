@@ -106,10 +106,7 @@ void check_loop(TomlTable& table, const ChainSheet& sheet) {
   }
 }
 
-}  // namespace
-
-Result<ChainSheet> read_chain_sheet(const std::filesystem::path& path) {
-  Result<TomlTable> opened = TomlTable::read(path);
+Result<ChainSheet> sheet_in(Result<TomlTable> opened, const std::filesystem::path& path) {
   if (!opened) return opened.error();
   TomlTable table = std::move(opened).value();
   ChainSheet sheet;
@@ -138,6 +135,14 @@ Result<ChainSheet> read_chain_sheet(const std::filesystem::path& path) {
   read_limits(table, sheet.limits);
   if (const Result<Done> done = table.finish(); !done) return done.error();
   return sheet;
+}
+
+}  // namespace
+
+Result<ChainSheet> read_chain_sheet(const std::filesystem::path& path) { return sheet_in(TomlTable::read(path), path); }
+
+Result<ChainSheet> parse_chain_sheet(const std::string& text, const std::filesystem::path& path) {
+  return sheet_in(TomlTable::parse(text, path), path);
 }
 
 }  // namespace glintline

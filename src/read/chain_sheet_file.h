@@ -1,6 +1,7 @@
 #pragma once
 
 #include <filesystem>
+#include <string>
 
 #include "base/result.h"
 #include "model/chain_sheet.h"
@@ -12,5 +13,8 @@ namespace glintline {
 /// Fails with kFileMissing, or kBadOption with file and line: not TOML, an unknown key, an impossible value, one that
 /// looks like another unit, limits that contradict one another.
 [[nodiscard]] Result<ChainSheet> read_chain_sheet(const std::filesystem::path& path);
+
+/// The same from a text that would stand in the file `path`.
+[[nodiscard]] Result<ChainSheet> parse_chain_sheet(const std::string& text, const std::filesystem::path& path);
 
 }  // namespace glintline

@@ -56,10 +56,14 @@ Result<TomlTable> TomlTable::read(const std::filesystem::path& path) {
   }
   const Result<std::vector<std::uint8_t>> bytes = read_bytes(path);
   if (!bytes) return Error{bytes.error().fault, bytes.error().what, path.string()};
+  return parse(std::string_view(reinterpret_cast<const char*>(bytes->data()), bytes->size()), path);
+}
+
+Result<TomlTable> TomlTable::parse(std::string_view text, const std::filesystem::path& path) {
   auto file = std::make_shared<File>();
   file->path = path.string();
   try {
-    file->root = toml::parse(std::string_view(reinterpret_cast<const char*>(bytes->data()), bytes->size()));
+    file->root = toml::parse(text);
   } catch (const toml::parse_error& e) {
     return Error{Fault::kBadOption, "not readable as TOML: " + std::string(e.description()),
                  file->at(e.source().begin)};

@@ -5,6 +5,7 @@
 #include <optional>
 #include <set>
 #include <string>
+#include <string_view>
 #include <utility>
 #include <vector>
 
@@ -27,6 +28,8 @@ class TomlTable {
  public:
   /// Fails with kFileMissing, or kBadOption where the file is not TOML or larger than 1 MB.
   [[nodiscard]] static Result<TomlTable> read(const std::filesystem::path& path);
+  /// The same from a text that would stand in the file `path`.
+  [[nodiscard]] static Result<TomlTable> parse(std::string_view text, const std::filesystem::path& path);
 
   TomlTable(TomlTable&&) noexcept;
   TomlTable& operator=(TomlTable&&) noexcept;
