@@ -6,6 +6,7 @@
 #include <exception>
 
 #include "cli/card_command.h"
+#include "cli/chain_command.h"
 #include "cli/exit_code.h"
 #include "cli/inspect_command.h"
 #include "cli/lens_command.h"
@@ -106,6 +107,25 @@ void add_compare(CLI::App& app, CompareOptions& options) {
              "  glintline compare --strokes 6 --learn strokes.csv before/ after/\n"));
 }
 
+void add_chain(CLI::App& app, NewChainOptions& options) {
+  CLI::App* chain = app.add_subcommand("chain", "Write a chain's sheet");
+  chain->require_subcommand(1);
+  CLI::App* fresh = chain->add_subcommand("new", "Write a commented sheet, from options or by asking");
+  fresh->add_option("file", options.file, "The sheet to write: ridge.toml")->required();
+  options.answers = open_answers();
+  for (std::size_t i = 0; i < options.answers.size(); ++i) {
+    const SheetQuestion& question = sheet_questions()[i];
+    fresh->add_option(option_of(question), options.answers[i].value, question.question);
+  }
+  fresh->add_flag("--ask", options.ask, "Ask for what is not given");
+  fresh->add_flag("--overwrite", options.overwrite, "Take the place of a file that is there");
+  const std::string examples =
+      "Examples:\n  glintline chain new --ask ridge.toml\n"
+      "  glintline chain new --pitch-mm 9.32 --drive-links 72 --first-cutter left ridge.toml\n";
+  chain->footer(footer(examples));
+  fresh->footer(footer(examples));
+}
+
 void add_card(CLI::App& app, CardCommandOptions& options) {
   CLI::App* card = app.add_subcommand("card", "Draw the card to print, its number tags, or the block for plan views");
   card->add_option("kind", options.kind, "wide (phone) or close (macro)")
@@ -157,13 +177,15 @@ ExitCode run(int count, char** words) {
   RecordArguments record_arguments;
   InspectOptions inspect_options;
   CompareOptions compare_options;
+  NewChainOptions chain_options;
   bool verbose = false;
   app.set_version_flag("--version", std::string("glintline ") + program_version());
   app.add_flag("-v,--verbose", verbose, "Show every reason, and tell on standard error what is going on");
   app.require_subcommand(1);
   app.fallthrough();
   app.footer(footer(
-      "More:\n  glintline inspect --help\n  glintline compare --help\n  glintline look --help\n"
+      "More:\n  glintline inspect --help\n  glintline compare --help\n  glintline chain --help\n  glintline look "
+      "--help\n"
       "  glintline card --help\n  glintline lens --help\n"
       "  glintline report --help\n  glintline history --help\n  glintline event --help\n  glintline record --help\n"));
   add_look(app, look_options);
@@ -171,6 +193,7 @@ ExitCode run(int count, char** words) {
   add_lens(app, lens_options);
   add_inspect(app, inspect_options);
   add_compare(app, compare_options);
+  add_chain(app, chain_options);
   add_record_commands(app, record_arguments, footer(""));
   try {
     app.parse(count, words);
@@ -187,6 +210,7 @@ ExitCode run(int count, char** words) {
   compare_options.work.look.verbose = verbose;
   if (app.got_subcommand("inspect")) return inspect(inspect_options);
   if (app.got_subcommand("compare")) return compare(compare_options);
+  if (app.got_subcommand("chain")) return new_chain(chain_options);
   if (app.got_subcommand("lens")) return learn_camera(lens_options);
   return app.got_subcommand("look") ? look(look_options) : draw_sheet(card_options);
 }
