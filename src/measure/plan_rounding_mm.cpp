@@ -21,6 +21,8 @@ constexpr double kRectangular = 0.57735026918962573;  ///< 1 / sqrt(3), JCGM 100
 /// width is only a quarter wider than one of no width, as wide as a blur wrong by a quarter makes it.
 constexpr double kLeastRadiusPx = 2.5;
 constexpr double kLeastLitBlurs = 2.2;
+/// In softer pictures the blur itself is known to a quarter only (by experiment), and with it any width: they bound.
+constexpr double kMostBlurPx = 1.6;
 /// A small lamp reaches some normals only: a strip that is not resolved may be this much wider than it looks.
 constexpr double kPartlyLit = 1.3;
 /// Shares of the undamaged edge that must show its strip for a value, and for a limit.
@@ -156,7 +158,8 @@ EdgeRounding edge_rounding(const PlateOutline& plate, const PlanGeometry& g, con
   const double lit = std::sin(plate.strip.horizon_rad) - std::sin(plate.strip.start_rad);
   const double least_px = plate.strip.mirror_told ? kLeastRadiusPx : kLeastUntoldPx;
   const double limit_px = std::max(least_px, kLeastLitBlurs * plate.strip.blur_px / lit);
-  const bool narrow = count < 8 || median(usable.radius_um) < limit_px * um_per_px;
+  const bool soft = plate.strip.blur_px > kMostBlurPx;
+  const bool narrow = count < 8 || soft || median(usable.radius_um) < limit_px * um_per_px;
   // A dark line that is not resolved bounds nothing: it may be a part of the rounding only.
   if (usable.share < kLeastShare || count < 8 || (narrow && usable.lit_share < kLitForLimit)) {
     out.missing =
@@ -177,7 +180,8 @@ EdgeRounding edge_rounding(const PlateOutline& plate, const PlanGeometry& g, con
     const double most = kPartlyLit * percentile(usable.limit_um, 0.75) / untold_factor(plate.strip);
     out.limit_um = std::max(kLeastRadiusPx * um_per_px, most);
     out.missing = "edge radius: no rounding seen above " + fixed(*out.limit_um, 0) + " um at this scale" +
-                  (plate.strip.mirror_told ? "" : "; a slip of paper in the field's colour under the edge tells more");
+                  (plate.strip.mirror_told ? "" : "; a slip of paper in the field's colour under the edge tells more") +
+                  (soft ? "; the edge is out of focus: focus on the top plate" : "");
     for (EdgeChartPoint& p : out.chart) p.radius_um = p.u_radius_um = std::numeric_limits<double>::quiet_NaN();
     return out;
   }

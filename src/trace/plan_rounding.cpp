@@ -187,8 +187,8 @@ StepResponse chosen_response(const EdgeData& data, const StripModel& model) {
   std::vector<Tried> all;
   std::vector<double> least;
   constexpr double kFirst = 0.6;
-  constexpr double kRatio = 1.12;
-  constexpr int kBlurs = 17;  // up to 3.7 px
+  constexpr double kRatio = 1.14;
+  constexpr int kBlurs = 17;  // up to 4.9 px, beyond what tracing still takes
   for (int k = 0; k < kBlurs; ++k) {
     all.push_back(tried(data, some, model, {kFirst * std::pow(kRatio, k), 0}));
     const Eigen::RowVectorXf lowest = all.back().residual.colwise().minCoeff();

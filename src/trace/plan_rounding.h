@@ -9,7 +9,7 @@ namespace glintline {
 
 /// What is known of the strip before it is fitted.
 struct RoundingTask {
-  StripModel model;         ///< lean, horizon and start; blur_px as a first guess, 0 for none
+  StripModel model;         ///< lean, horizon and start; the blur is found
   double px_per_mm = 0;     ///< at the edge
   double station_mm = 0.1;  ///< spacing of the answers
 };
@@ -20,8 +20,9 @@ struct RoundingTask {
 /// against the sight line at n = n2 - r (1 - sin phi). Four zones follow each other: the *flat* up to phi = start,
 /// the *lit* part up to phi = horizon (two levels, since a room is not of one brightness), the part that *mirrors*
 /// what lies below up to phi = 90 degrees, and the *ground*. Their levels are free in each colour, but the mirror part
-/// cannot shine by itself: steel gives back about half of what lies below. The sum is blurred by the picture's own
-/// blur, a Gaussian less a wider one where the camera sharpens, both chosen by the edge itself.
+/// cannot shine by itself: steel gives back about half of what lies below, and scatters up to twice as much as the
+/// flat. The sum is blurred by the picture's own blur, a Gaussian that the edge itself chooses; the camera's sharpening
+/// was taken out of the strip before.
 ///
 /// For every station the likelihood of a grid of (r, n2) is computed, the levels solved by linear least squares; a
 /// forward-backward pass (Rabiner, A tutorial on hidden Markov models, Proc. IEEE 77, 1989, eq. 19-27) joins the

@@ -115,17 +115,6 @@ SideLine outermost_line(const Eigen::MatrixXd& change, double clear_share) {
   return best;
 }
 
-/// Blur of one step from its height and steepest place; its own span of two samples to either side taken out.
-double blur_of(const Eigen::MatrixXd& change, int row, int column) {
-  const int first = std::max(0, column - kNear);
-  const int count = std::min<int>(change.cols() - first, 2 * kNear + 1);
-  const double height = change.row(row).segment(first, count).sum() * kStepPx;
-  const double peak = change.row(row).segment(first, count).maxCoeff();
-  const double span = 2 * kSpan * kStepPx;
-  const double spread = height / (std::sqrt(2 * M_PI) * std::max(peak, 1e-9));
-  return std::sqrt(std::max(0.1, spread * spread - span * span / 12));
-}
-
 }  // namespace
 
 SideTrace trace_side(const cv::Mat& bgr, const SideSearch& search) {
@@ -137,7 +126,6 @@ SideTrace trace_side(const cv::Mat& bgr, const SideSearch& search) {
   const SideLine line = outermost_line(map.change, search.clear_share);
   if (line.column < 0) return out;
   const double usual = median(std::vector<double>(map.change.data(), map.change.data() + map.change.size()));
-  std::vector<double> blurs;
   for (int r = 0; r < rows; ++r) {
     const int centre = tilted(line.column, line.tilt, r, rows);
     if (centre < kNear || centre + kNear >= map.change.cols()) continue;
@@ -150,9 +138,7 @@ SideTrace trace_side(const cv::Mat& bgr, const SideSearch& search) {
     }
     if (weight < 4 * usual) continue;
     out.points_px.push_back(map.at[r] + (centre + moment / weight - half) * kStepPx * search.outward);
-    blurs.push_back(blur_of(map.change, r, centre));
   }
-  if (blurs.size() >= 8) out.blur_px = percentile(blurs, 0.2);
   return out;
 }
 

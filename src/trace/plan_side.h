@@ -20,7 +20,6 @@ struct SideSearch {
 /// Points of a straight side.
 struct SideTrace {
   std::vector<Point2> points_px;  ///< sub-pixel, only where an outline stands out
-  double blur_px = 0;             ///< standard deviation of the sharper steps; 0 where there are too few
 };
 
 /// The outermost line along which the picture changes: profiles square to the side are stacked under all small tilts,

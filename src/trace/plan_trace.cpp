@@ -157,7 +157,6 @@ PlateOutline trace_plate(const Scene& scene, const PlateCandidate& plate) {
   RoundingTask task;
   task.px_per_mm = px_per_mm;
   task.model = strip_model(scene.pose, in_space(scene, frame), flashes(path, scene.paper));
-  task.model.blur_px = scene.pose.blur_px;
   task.model.mirror_told = over_slip(path, scene.band.colour);
   RoundingFit fit = fit_rounding(strip, path, task);
   PlateOutline out;
