@@ -75,7 +75,13 @@ std::string counted_words(const char* verb, int count, int all, const std::strin
 
 std::string filing_words(const ChainInspection& inspection) {
   const int all = inspection.expected_cutters.value_or(static_cast<int>(inspection.cutters.size()));
-  const int filed = count_of(inspection, {Action::kFile, Action::kTouchUp});
+  // What is still undecided about a cutter, say its gauge, does not keep the plan from shortening it.
+  const auto planned = static_cast<int>(
+      std::count_if(inspection.cutters.begin(), inspection.cutters.end(), [&](const JoinedCutter& cutter) {
+        const CutterWork* work = work_of(inspection, cutter.number);
+        return cutter.verdict.action == Action::kUndecided && work != nullptr && work->action == Action::kFile;
+      }));
+  const int filed = planned + count_of(inspection, {Action::kFile, Action::kTouchUp});
   if (filed > 0) return counted_words("FILE", filed, all, "CUTTER");
   const int lowered = count_of(inspection, {Action::kLowerGauge});
   return lowered > 0 ? counted_words("LOWER", lowered, all, "GAUGE") : "FILE THIS CHAIN";
