@@ -41,6 +41,7 @@ class DemoProgram : public ::testing::Test {
 
   void enter_all() {
     enter("ridge-new", "Ridge loop", "2026-09-01", "new");
+    enter("ridge-worked", "Ridge loop", "2026-09-20", "after clean work");
     enter("ridge-stone", "Ridge loop", "2026-10-12T15:00", "after a stone");
     enter("ridge-filed", "Ridge loop", "2026-10-12T17:30", "after filing");
     enter("brook-stone", "Brook loop", "2026-10-12T15:00", "after a stone");
@@ -56,7 +57,7 @@ TEST_F(DemoProgram, ItsStagesAreRecordedToldAndDrawnAndASecondBenchSeesTheSame) 
   enter_all();
   const ProgramRun history = run({"history"});
   EXPECT_EQ(history.code, 0) << history.err;
-  for (const char* told : {"new: 1 cutter", "after a stone: ", "after filing: ", "filed by Kim", "a filing took ",
+  for (const char* told : {"new: 1 cutter", "after clean work: ", "after a stone: ", "after filing: ", "filed by Kim", "a filing took ",
                            "Chain against chain"}) {
     EXPECT_THAT(history.out, HasSubstr(told));
   }
