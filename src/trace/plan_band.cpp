@@ -5,8 +5,8 @@
 #include <opencv2/imgproc.hpp>
 #include <vector>
 
+#include "math/linear_light.h"
 #include "math/statistics.h"
-#include "trace/linear_light.h"
 #include "trace/plan_light.h"
 
 namespace glintline {

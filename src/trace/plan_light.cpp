@@ -1,6 +1,6 @@
 #include "trace/plan_light.h"
 
-#include "trace/linear_light.h"
+#include "math/linear_light.h"
 
 namespace glintline {
 

@@ -100,7 +100,7 @@ ConfirmedRow confirmed(const Photo& photo, const CardPose& pose, const Overview&
   return result;
 }
 
-/// True where two rivets in a row, and so the place of a whole cutter, lie beyond the field.
+/// True where two rivets or more, at either end, lie beyond the field: a cutter may sit there.
 bool reaches_beyond(const RivetRow& row, const cv::Rect& field) {
   int beyond = 0;
   for (const Point2& c : row.centres) beyond += field.contains({cvRound(c.x()), cvRound(c.y())}) ? 0 : 1;
