@@ -48,12 +48,13 @@ bool worth_keeping(const Inspection& inspection) {
 
 }  // namespace
 
-KeptInspections::KeptInspections(fs::path folder, const Order& order) : folder_(std::move(folder)) {
+KeptInspections::KeptInspections(fs::path folder, const Order& order, const std::string& build)
+    : folder_(build.empty() ? fs::path() : std::move(folder)) {
   // All of the order, as with Setup above.
   const auto& [setup, limits, sheet, scale_from_pitch] = order;
   settings_ = document_of({"set-up", 1}, setup) + document_of({"limits", 1}, limits) +
               document_of({"sheet", 1}, sheet.value_or(ChainSheet{})) + (scale_from_pitch ? "by pitch" : "by card") +
-              program_version();
+              program_version() + build;
 }
 
 fs::path KeptInspections::place(const std::string& photo_sha256) const {

@@ -205,5 +205,20 @@ TEST(KeptInspections, FollowARenamedFileAndPassOverABrokenOne) {
   EXPECT_FALSE(kept.find("/nowhere/a.jpg"));
 }
 
+// A rebuilt program may measure otherwise under the same version.
+TEST(KeptInspections, AreFoundByTheBuildThatMeasuredThemOnly) {
+  BenchOfLines bench;
+  const ScratchFolder folder;
+  const fs::path photo = bench.add("a.jpg", "plan 1");
+  const Inspection inspection = inspect_photo(photo, Order{}, {}, bench.stages());
+  ASSERT_TRUE(KeptInspections(folder.path(), Order{}, "one build").keep(inspection).ok());
+  EXPECT_TRUE(KeptInspections(folder.path(), Order{}, "one build").find(photo));
+  EXPECT_FALSE(KeptInspections(folder.path(), Order{}, "another build").find(photo));
+  ASSERT_TRUE(KeptInspections(folder.path(), Order{}, "").keep(inspection).ok());
+  EXPECT_FALSE(KeptInspections(folder.path(), Order{}, "").find(photo)) << "no build that tells itself apart";
+}
+
+TEST(BuildIdentity, IsAHash) { EXPECT_THAT(build_identity(), ::testing::MatchesRegex("[0-9a-f]{64}")); }
+
 }  // namespace
 }  // namespace glintline
