@@ -169,6 +169,7 @@ ExitCode compare(const CompareOptions& options) {
     // The plan is that of the day before: it stands beside what came of it.
     ReportContent content = report_of(days[0]);
     content.comparison = comparison;
+    content.filed_by_plan = true;
     code = worse(code, put(options.html, html_report(content)));
   }
   if (options.json == kStandardOutput || options.html == kStandardOutput) return code;

@@ -143,6 +143,7 @@ class Comparer {
     add({"gauge drop", "less drop", "more drop: the gauge was lowered", kMillimetres},
         &CutterMeasurement::gauge_drop_mm, CutterValue::kDrop);
     add({"edge radius", "sharper", "blunter", kMicrometres}, &CutterMeasurement::edge_radius_um, CutterValue::kRadius);
+    bound_rounding(cutter, pair);
     add({"edge angle", "less edge angle", "more edge angle", kDegrees}, &CutterMeasurement::edge_angle_rad,
         CutterValue::kEdgeAngle);
     for (const JoinedCutter* day : {&pair.before, &pair.after}) {
@@ -151,14 +152,45 @@ class Comparer {
                                        contradiction);
       }
     }
+    cutter.searched_after = pair.after.measured.chips_searched || !pair.after.measured.chips.empty();
     compare_chips(cutter, pair);
     compare_rounding(cutter, pair.after);
+    if (cutter.edge != EdgeAfter::kDamaged && is_clean(pair.after.measured)) cutter.edge = EdgeAfter::kClean;
     for (const Change& change : cutter.changes) {
       if (!change.real || change.quantity != "length" || change.difference->value < 0) continue;
       cutter.findings.push_back(change.text);
       ++grown_;
     }
     result_.cutters.push_back(std::move(cutter));
+  }
+
+  /// A sharp edge shows no rounding to measure, only that none over a limit is there; that proves it sharper than a
+  /// rounding that surely was over the limit.
+  static void bound_rounding(ComparedCutter& cutter, const CutterPair& pair) {
+    const auto most_of = [](const CutterMeasurement& m) {
+      return m.edge_radius_um ? std::optional<double>() : m.edge_radius_limit_um;
+    };
+    const std::optional<double> before = most_of(pair.before.measured), after = most_of(pair.after.measured);
+    if (!before && !after) return;
+    auto change = std::find_if(cutter.changes.begin(), cutter.changes.end(),
+                               [](const Change& c) { return c.quantity == "edge radius"; });
+    if (change == cutter.changes.end()) {
+      change = cutter.changes.insert(change, Change{});
+      change->quantity = "edge radius";
+      change->text = "no rounding to compare was seen on either day";
+    }
+    change->before_most = before;
+    change->after_most = after;
+    if (change->before && after) {
+      change->real = against_most(*change->before, *after) == Standing::kBeyond;
+      change->text = "no rounding seen over " + um_text(*after) + " after" +
+                     (change->real ? ": sharper" : ": sharper or not is not told apart");
+    }
+    if (before && change->after) {
+      change->real = against_most(*change->after, *before) == Standing::kBeyond;
+      change->text = "no rounding seen over " + um_text(*before) + " before" +
+                     (change->real ? ": blunter" : ": blunter or not is not told apart");
+    }
   }
 
   [[nodiscard]] bool matters(const Chip& chip) const {
@@ -168,7 +200,7 @@ class Comparer {
   void compare_chips(ComparedCutter& cutter, const CutterPair& pair) const {
     const CutterMeasurement& before = pair.before.measured;
     const CutterMeasurement& after = pair.after.measured;
-    if (!after.chips_searched && after.chips.empty()) {
+    if (!cutter.searched_after) {
       if (!before.chips.empty())
         cutter.findings.emplace_back("chips: the edge was not seen after, gone or left is open");
       return;
@@ -177,22 +209,26 @@ class Comparer {
       const auto left = std::find_if(after.chips.begin(), after.chips.end(),
                                      [&](const Chip& other) { return same_place(chip, other); });
       const std::string where = "chip at " + mm_text(chip.at_mm) + " from the corner";
-      if (left == after.chips.end()) {
+      const bool gone = left == after.chips.end();
+      cutter.chips.push_back({gone ? chip.at_mm : left->at_mm, chip.depth_mm,
+                              gone ? std::optional<Quantity>() : std::optional<Quantity>(left->depth_mm)});
+      if (gone) {
         cutter.findings.push_back(where + ", " + mm_text(chip.depth_mm) + " deep, is gone");
       } else {
         cutter.findings.push_back(where + " is still there, " + mm_text(left->depth_mm) + " deep" +
                                   (matters(*left) ? "" : ", no deeper than is left alone"));
-        cutter.damage_left = cutter.damage_left || matters(*left);
+        if (matters(*left)) cutter.edge = EdgeAfter::kDamaged;
       }
     }
     for (const Chip& chip : after.chips) {
       const bool known = std::any_of(before.chips.begin(), before.chips.end(),
                                      [&](const Chip& other) { return same_place(chip, other); });
       if (known || !matters(chip)) continue;
+      cutter.chips.push_back({chip.at_mm, std::nullopt, chip.depth_mm});
       cutter.findings.push_back("chip at " + mm_text(chip.at_mm) + " from the corner, " + mm_text(chip.depth_mm) +
                                 " deep, " +
                                 (before.chips_searched ? "is new, or was not seen before" : "stands on the edge"));
-      cutter.damage_left = true;
+      cutter.edge = EdgeAfter::kDamaged;
     }
   }
 
@@ -203,8 +239,17 @@ class Comparer {
     if (against_most(*r, limits_.dull_radius_um.value) == Standing::kBeyond) {
       cutter.findings.push_back("rounding left behind the edge: " + um_text(*r) + ", over " +
                                 um_text(limits_.dull_radius_um.value) + " " + source_text(limits_.dull_radius_um));
-      cutter.damage_left = true;
+      cutter.edge = EdgeAfter::kDamaged;
     }
+  }
+
+  /// Searched for chips, and its rounding (or the most it can be) proven not to be dull.
+  [[nodiscard]] bool is_clean(const CutterMeasurement& after) const {
+    if (!after.chips_searched) return false;
+    const double dull_um = limits_.dull_radius_um.value;
+    if (!after.edge_radius_um) return after.edge_radius_limit_um && *after.edge_radius_limit_um <= dull_um;
+    const Quantity& r = after.edge_radius_p90_um ? *after.edge_radius_p90_um : *after.edge_radius_um;
+    return against_most(r, dull_um) == Standing::kWithin;
   }
 
   void compare_chain() {
@@ -268,17 +313,27 @@ class Comparer {
 
   void tell_damage(std::vector<std::string>& say) const {
     std::string left;
-    int open = 0;
+    int open = 0, bounded = 0;
+    double bound_um = 0;
     for (const ComparedCutter& c : result_.cutters) {
-      if (c.damage_left) left += (left.empty() ? "" : ", ") + std::to_string(c.number);
-      const JoinedCutter* after = with_number(pair_.after, c.number);
-      if (!after->measured.chips_searched ||
-          (!after->measured.edge_radius_um && !after->measured.edge_radius_limit_um)) {
+      if (c.edge == EdgeAfter::kDamaged) left += (left.empty() ? "" : ", ") + std::to_string(c.number);
+      if (c.edge != EdgeAfter::kNotKnown) continue;
+      const CutterMeasurement& after = with_number(pair_.after, c.number)->measured;
+      if (after.chips_searched && !after.edge_radius_um && after.edge_radius_limit_um) {
+        ++bounded;
+        bound_um = std::max(bound_um, *after.edge_radius_limit_um);
+      } else {
         ++open;
       }
     }
     if (!left.empty()) say.push_back("damage left behind the edge of cutter " + left + ": file these again");
-    if (left.empty() && open == 0) say.emplace_back("the damage is gone from every edge that was seen on both days");
+    if (left.empty() && open == 0 && bounded == 0) say.emplace_back("the damage is gone from every edge that was seen on both days");
+    if (bounded > 0) {
+      say.push_back(counted(bounded, "edge") + " without a chip that matters, and no rounding over " +
+                    um_text(bound_um) + " seen; to prove " + (bounded == 1 ? "it" : "them") + " under " +
+                    um_text(limits_.dull_radius_um.value) + " " + source_text(limits_.dull_radius_um) +
+                    " come closer with the camera");
+    }
     if (open > 0) say.push_back(counted(open, "edge") + " not seen well enough after filing: not known to be clean");
   }
 

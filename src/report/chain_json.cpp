@@ -1,9 +1,9 @@
 #include <cmath>
-#include <nlohmann/json.hpp>
 
 #include "base/text.h"
 #include "report/chain_text.h"
 #include "report/json.h"
+#include "report/json_parts.h"
 #include "report/text_layout.h"
 #include "report/words.h"
 
@@ -11,34 +11,9 @@ namespace glintline {
 
 namespace {
 
-using Json = nlohmann::ordered_json;
-
-constexpr int kMmDecimals = 4;
-constexpr int kDegDecimals = 3;
-constexpr int kUmDecimals = 2;
-
-Json rounded(double value, int decimals) {
-  if (!std::isfinite(value)) return nullptr;
-  const double unit = std::pow(10.0, decimals);
-  return std::round(value * unit) / unit + 0.0;
-}
-
-Json quantity(const std::optional<Quantity>& q, int decimals = kMmDecimals) {
-  if (!q || !std::isfinite(q->value) || !std::isfinite(q->u())) return nullptr;
-  return {{"value", rounded(q->value, decimals)}, {"u95", rounded(kCoverage * q->u(), decimals)}};
-}
-
-Json angle(const std::optional<Quantity>& q) { return q ? quantity(in_degrees(*q), kDegDecimals) : Json(nullptr); }
-
 Json band(const std::optional<CountBand>& b) {
   if (!b) return nullptr;
-  return {{"least", rounded(b->least, 1)}, {"likely", rounded(b->likely, 1)}, {"most", rounded(b->most, 1)}};
-}
-
-Json texts(const std::vector<std::string>& lines) {
-  Json list = Json::array();
-  for (const std::string& line : lines) list.push_back(printable(line));
-  return list;
+  return {{"least", rounded_json(b->least, 1)}, {"likely", rounded_json(b->likely, 1)}, {"most", rounded_json(b->most, 1)}};
 }
 
 const char* numbered_by(NumberedBy by) {
@@ -56,30 +31,20 @@ const char* numbered_by(NumberedBy by) {
 }
 
 Json cutter_object(const ChainInspection& chain, const JoinedCutter& c) {
-  const CutterMeasurement& m = c.measured;
   Json object;
   object["number"] = c.number;
   object["numbered_by"] = numbered_by(c.numbered_by);
-  object["hand"] = c.hand ? Json(word(*c.hand)) : Json(nullptr);
+  object["hand"] = hand_json(c.hand);
   object["place"] = c.place;
   object["photos"] = Json::array();
   for (const CutterSighting& at : c.sightings) object["photos"].push_back(printable(chain.photos[at.photo].photo_path));
-  object["length_mm"] = quantity(m.length_mm);
-  object["gauge_drop_mm"] = quantity(m.gauge_drop_mm);
-  object["edge_angle_deg"] = angle(m.edge_angle_rad);
-  object["top_slope_deg"] = angle(m.top_slope_rad);
-  object["edge_radius_um"] = quantity(m.edge_radius_um, kUmDecimals);
-  object["edge_radius_p90_um"] = quantity(m.edge_radius_p90_um, kUmDecimals);
-  object["edge_radius_limit_um"] =
-      m.edge_radius_limit_um ? rounded(*m.edge_radius_limit_um, kUmDecimals) : Json(nullptr);
-  object["chips"] = Json::array();
-  for (const Chip& chip : m.chips) {
-    object["chips"].push_back({{"at_mm", rounded(chip.at_mm, kMmDecimals)}, {"depth_mm", quantity(chip.depth_mm)}});
-  }
-  object["chips_searched"] = m.chips_searched;
+  add_values(object, c.measured);
   object["verdict"] = word(c.verdict.action);
-  object["why"] = texts(c.verdict.why);
-  object["contradictions"] = texts(c.contradictions);
+  object["also"] = Json::array();
+  for (const Action action : c.verdict.also) object["also"].push_back(word(action));
+  object["why"] = reasons_json(c.verdict, c.measured);
+  object["would_decide"] = texts_json(c.verdict.would_decide);
+  object["contradictions"] = texts_json(c.contradictions);
   object["missing_views"] = Json::array();
   for (const ViewKind view : c.missing_views) object["missing_views"].push_back(word(view));
   return object;
@@ -87,41 +52,63 @@ Json cutter_object(const ChainInspection& chain, const JoinedCutter& c) {
 
 Json plan_object(const FilingPlan& plan) {
   Json object;
-  object["target_mm"] = quantity(plan.target_mm);
-  object["decided_by"] = plan.decided_by ? Json(*plan.decided_by) : Json(nullptr);
-  object["mm_per_stroke"] = quantity(plan.stock_per_stroke.mm);
+  object["target_mm"] = quantity_json(plan.target_mm);
+  object["decided_by"] = number_json(plan.decided_by);
+  object["mm_per_stroke"] = quantity_json(plan.stock_per_stroke.mm);
   object["mm_per_stroke_source"] = plan.stock_per_stroke.source;
   object["filing_order"] = plan.filing_order;
   object["work"] = Json::array();
   for (const CutterWork& w : plan.work) {
     object["work"].push_back({{"number", w.number},
                               {"do", word(w.action)},
-                              {"take_mm", quantity(w.take_mm)},
+                              {"take_mm", quantity_json(w.take_mm)},
                               {"strokes", band(w.strokes)},
-                              {"length_after_mm", quantity(w.length_after_mm)},
-                              {"drop_after_mm", quantity(w.drop_after_mm)},
-                              {"gauge_take_mm", quantity(w.gauge_take_mm)},
-                              {"notes", texts(w.notes)}});
+                              {"length_after_mm", quantity_json(w.length_after_mm)},
+                              {"drop_after_mm", quantity_json(w.drop_after_mm)},
+                              {"gauge_take_mm", quantity_json(w.gauge_take_mm)},
+                              {"notes", texts_json(w.notes)}});
   }
-  object["left_less_right_mm"] = quantity(plan.left_less_right_mm);
+  object["left_less_right_mm"] = quantity_json(plan.left_less_right_mm);
   object["sharpenings_left"] = band(plan.sharpenings_left);
   object["options"] = Json::array();
   for (const PlanOption& o : plan.options) {
     object["options"].push_back({{"what", printable(o.what)},
                                  {"left_out", o.left_out},
-                                 {"target_mm", quantity(o.target_mm)},
-                                 {"saved_mm", quantity(o.saved_mm)},
+                                 {"target_mm", quantity_json(o.target_mm)},
+                                 {"saved_mm", quantity_json(o.saved_mm)},
                                  {"sharpenings_left", band(o.sharpenings_left)},
-                                 {"but", texts(o.but)}});
+                                 {"but", texts_json(o.but)}});
   }
-  object["not_planned"] = texts(plan.not_planned);
-  object["notes"] = texts(plan.notes);
+  object["not_planned"] = texts_json(plan.not_planned);
+  object["notes"] = texts_json(plan.notes);
   return object;
+}
+
+const char* word_of(EdgeAfter edge) {
+  switch (edge) {
+    case EdgeAfter::kClean:
+      return "clean";
+    case EdgeAfter::kDamaged:
+      return "damaged";
+    case EdgeAfter::kNotKnown:
+      break;
+  }
+  return "not known";
+}
+
+Json chips_object(const std::vector<ComparedChip>& chips) {
+  Json list = Json::array();
+  for (const ComparedChip& chip : chips) {
+    list.push_back({{"at_mm", rounded_json(chip.at_mm, kMmDecimals)},
+                    {"before_mm", quantity_json(chip.before_mm)},
+                    {"after_mm", quantity_json(chip.after_mm)}});
+  }
+  return list;
 }
 
 Json change_object(const Change& c) {
   const bool is_angle = c.quantity == "edge angle";
-  const auto value = [&](const std::optional<Quantity>& q) { return is_angle ? angle(q) : quantity(q); };
+  const auto value = [&](const std::optional<Quantity>& q) { return is_angle ? angle_json(q) : quantity_json(q); };
   return {{"quantity", c.quantity},
           {"unit", is_angle                      ? "deg"
                    : c.quantity == "edge radius" ? "um"
@@ -129,6 +116,8 @@ Json change_object(const Change& c) {
           {"before", value(c.before)},
           {"after", value(c.after)},
           {"difference", value(c.difference)},
+          {"before_most", c.before_most ? rounded_json(*c.before_most, kUmDecimals) : Json(nullptr)},
+          {"after_most", c.after_most ? rounded_json(*c.after_most, kUmDecimals) : Json(nullptr)},
           {"real", c.real},
           {"text", printable(c.text)}};
 }
@@ -139,43 +128,44 @@ std::string chain_json(const ChainInspection& chain) {
   Json object;
   object["chain"] = printable(chain.sheet.name);
   object["verdict"] = word(chain.verdict.action);
-  object["why"] = texts(chain.verdict.why);
-  object["cannot_claim"] = texts(chain.verdict.cannot_claim);
-  object["look_next"] = texts(chain.verdict.look_next);
-  object["expected_cutters"] = chain.expected_cutters ? Json(*chain.expected_cutters) : Json(nullptr);
+  object["why"] = texts_json(chain.verdict.why);
+  object["cannot_claim"] = texts_json(chain.verdict.cannot_claim);
+  object["look_next"] = texts_json(chain.verdict.look_next);
+  object["expected_cutters"] = number_json(chain.expected_cutters);
   object["counting"] = chain.counting == Counting::kBehind ? "behind" : "ahead";
   object["cutters"] = Json::array();
   for (const JoinedCutter& c : chain.cutters) object["cutters"].push_back(cutter_object(chain, c));
   object["plan"] = plan_object(chain.plan);
   object["retakes"] = Json::array();
   for (const Retake& r : chain.retakes) {
-    object["retakes"].push_back({{"number", r.number ? Json(*r.number) : Json(nullptr)},
+    object["retakes"].push_back({{"number", number_json(r.number)},
                                  {"view", r.view ? Json(word(*r.view)) : Json(nullptr)},
                                  {"photo", printable(r.photo_path)},
                                  {"why", printable(r.why)}});
   }
-  object["notes"] = texts(chain.notes);
+  object["notes"] = texts_json(chain.notes);
   object["photos"] = Json::parse(json_text(chain.photos));
   return object.dump(2) + "\n";
 }
 
 std::string comparison_json(const Comparison& comparison) {
   Json object;
-  object["verdict"] = texts(comparison.verdict);
+  object["verdict"] = texts_json(comparison.verdict);
   object["cutters"] = Json::array();
   for (const ComparedCutter& c : comparison.cutters) {
     Json changes = Json::array();
     for (const Change& change : c.changes) changes.push_back(change_object(change));
     object["cutters"].push_back({{"number", c.number},
-                                 {"hand", c.hand ? Json(word(*c.hand)) : Json(nullptr)},
+                                 {"hand", hand_json(c.hand)},
                                  {"changes", changes},
-                                 {"findings", texts(c.findings)},
-                                 {"damage_left", c.damage_left}});
+                                 {"findings", texts_json(c.findings)},
+                                 {"chips", chips_object(c.chips)},
+                                 {"edge_after", word_of(c.edge)}});
   }
   object["chain"] = Json::array();
   for (const Change& change : comparison.chain) object["chain"].push_back(change_object(change));
-  object["mm_per_stroke"] = comparison.stock_per_stroke ? quantity(comparison.stock_per_stroke->mm) : Json(nullptr);
-  object["not_compared"] = texts(comparison.not_compared);
+  object["mm_per_stroke"] = comparison.stock_per_stroke ? quantity_json(comparison.stock_per_stroke->mm) : Json(nullptr);
+  object["not_compared"] = texts_json(comparison.not_compared);
   return object.dump(2) + "\n";
 }
 

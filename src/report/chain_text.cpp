@@ -263,7 +263,11 @@ std::string comparison_text(const Comparison& comparison, const TableStyle& styl
   std::vector<std::vector<std::string>> rows{{"cutter", "hand", "filed off mm", "drop mm", "rounding um", "angle deg"}};
   const auto cell = [&](const ComparedCutter& c, const char* quantity, int decimals, bool angle) -> std::string {
     for (const Change& change : c.changes) {
-      if (change.quantity != quantity || !change.difference) continue;
+      if (change.quantity != quantity) continue;
+      if (!change.difference && change.after_most) {
+        return "none over " + fixed(*change.after_most, 0) + (change.real ? "" : " ?");
+      }
+      if (!change.difference) continue;
       Quantity shown = angle ? in_degrees(*change.difference) : *change.difference;
       if (change.quantity == "length") shown.value = -shown.value;
       return page.figure(shown, decimals) + (change.real ? "" : " ?");

@@ -71,6 +71,7 @@ ViewJson page_view(const ReportContent& content, const ViewJson& charts) {
   add_all(page, {{"strip", strip_view(content.recorded.inspection)["hands"]},
                  {"key", strip_view(content.recorded.inspection)["key"]}});
   add_all(page, order_view(content.recorded.inspection));
+  page["bench"] = bench_view(content);
   page["charts"] = chart_list(charts);
   page["has_charts"] = !page["charts"].empty();
   page["has_comparison"] = content.comparison.has_value();

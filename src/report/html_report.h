@@ -24,6 +24,7 @@ struct ReportContent {
   RecordedInspection recorded;
   std::vector<ReportPicture> pictures;
   std::optional<Comparison> comparison;
+  bool filed_by_plan = false;  ///< the plan shown is that of the day before, and the comparison tells what came of it
   std::optional<ChainHistory> history;
 };
 

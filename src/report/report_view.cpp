@@ -160,7 +160,9 @@ std::string joined(const std::vector<std::string>& lines) {
   return text;
 }
 
-ViewJson row_view(const CutterWork& work) {
+}  // namespace
+
+ViewJson work_view(const CutterWork& work) {
   ViewJson row{{"number", work.number},       {"look", look_of(work.action).look},
                {"action", word(work.action)}, {"take", nullptr},
                {"take_u95", nullptr},         {"strokes", nullptr},
@@ -181,6 +183,8 @@ ViewJson row_view(const CutterWork& work) {
   return row;
 }
 
+namespace {
+
 std::optional<Hand> hand_of(const ChainInspection& inspection, int number) {
   for (const JoinedCutter& cutter : inspection.cutters) {
     if (cutter.number == number) return cutter.hand;
@@ -188,7 +192,8 @@ std::optional<Hand> hand_of(const ChainInspection& inspection, int number) {
   return std::nullopt;
 }
 
-/// The plan's works in its filing order; those that are not in it follow.
+}  // namespace
+
 std::vector<const CutterWork*> ordered_work(const ChainInspection& inspection) {
   std::vector<const CutterWork*> ordered;
   for (const int number : inspection.plan.filing_order) {
@@ -209,6 +214,8 @@ std::string round_title(const std::optional<Hand>& hand, bool first) {
   return std::string(first ? "First the " : "Then the ") + word(*hand) + "-hand cutters";
 }
 
+namespace {
+
 ViewJson rounds_view(const ChainInspection& inspection) {
   ViewJson rounds = ViewJson::array();
   std::optional<Hand> hand;
@@ -218,10 +225,12 @@ ViewJson rounds_view(const ChainInspection& inspection) {
       rounds.push_back({{"title", round_title(own, rounds.empty())}, {"rows", ViewJson::array()}});
     }
     hand = own;
-    rounds.back()["rows"].push_back(row_view(*work));
+    rounds.back()["rows"].push_back(work_view(*work));
   }
   return rounds;
 }
+
+}  // namespace
 
 std::string target_text(const FilingPlan& plan) {
   if (!plan.target_mm) return "No common length can be planned from these photographs.";
@@ -230,20 +239,27 @@ std::string target_text(const FilingPlan& plan) {
   return text + ".";
 }
 
+std::string stroke_text(const StrokeStock& stock) {
+  return stock.mm.value > 0 ? "One stroke takes " + with_u95(stock.mm, 3, " ± ") + " mm (" + with_sign(stock.source) + ")."
+                            : "";
+}
+
+std::string sharpenings_text(const FilingPlan& plan) {
+  return plan.sharpenings_left ? "Sharpenings left after this one: about " + fixed(plan.sharpenings_left->likely, 0) +
+                                     " (" + band_text(*plan.sharpenings_left) + ")."
+                               : "";
+}
+
+namespace {
+
 ViewJson order_notes(const FilingPlan& plan) {
   ViewJson notes = ViewJson::array();
-  if (plan.stock_per_stroke.mm.value > 0) {
-    notes.push_back("One stroke takes " + with_u95(plan.stock_per_stroke.mm, 3, " ± ") + " mm (" +
-                    with_sign(plan.stock_per_stroke.source) + ").");
-  }
+  if (const std::string text = stroke_text(plan.stock_per_stroke); !text.empty()) notes.push_back(text);
   if (plan.left_less_right_mm) {
     notes.push_back("Left-hand cutters less right-hand ones, now: " + with_u95(*plan.left_less_right_mm, 2, " ± ") +
                     " mm.");
   }
-  if (plan.sharpenings_left) {
-    notes.push_back("Sharpenings left after this one: about " + fixed(plan.sharpenings_left->likely, 0) + " (" +
-                    band_text(*plan.sharpenings_left) + ").");
-  }
+  if (const std::string text = sharpenings_text(plan); !text.empty()) notes.push_back(text);
   for (const std::string& note : plan.notes) notes.push_back(with_sign(note));
   for (const std::string& note : plan.not_planned) notes.push_back("Not planned: " + with_sign(note));
   return notes;

@@ -25,6 +25,20 @@ struct ActionLook {
 [[nodiscard]] ViewJson history_view(const ChainHistory& history);
 [[nodiscard]] ViewJson ground_view(const ChainInspection& inspection);
 
+/// One sheet of paper to file by, or as many as the cutters need: plan and, where there is one, its proof.
+[[nodiscard]] ViewJson bench_view(const ReportContent& content);
+
+/// What is done to one cutter, number and u95 apart.
+[[nodiscard]] ViewJson work_view(const CutterWork& work);
+/// The plan's works in its filing order; those that are not in it follow. Without those that ask for nothing.
+[[nodiscard]] std::vector<const CutterWork*> ordered_work(const ChainInspection& inspection);
+/// "First the left-hand cutters"
+[[nodiscard]] std::string round_title(const std::optional<Hand>& hand, bool first);
+/// "All cutters to 7.31 ± 0.10 mm, set by cutter 7."; empty where nothing is known, as below.
+[[nodiscard]] std::string target_text(const FilingPlan& plan);
+[[nodiscard]] std::string stroke_text(const StrokeStock& stock);
+[[nodiscard]] std::string sharpenings_text(const FilingPlan& plan);
+
 /// "2026-11-02 14:30"
 [[nodiscard]] std::string shown_time(std::string at);
 

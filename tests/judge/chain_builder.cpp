@@ -70,7 +70,8 @@ Inspection plan_of(const std::string& path, const CutterFacts& facts, bool tag) 
   if (tag) m.number = facts.number;
   m.whole_length_mm = with_u(facts.length_mm + facts.corner_wear_mm, facts.u_length_mm);
   m.edge_angle_rad = with_u(facts.angle_deg * kDeg, 0.2 * kDeg);
-  m.edge_radius_um = with_u(facts.radius_um, 0.05 * facts.radius_um);
+  if (!facts.radius_limit_um) m.edge_radius_um = with_u(facts.radius_um, 0.05 * facts.radius_um);
+  m.edge_radius_limit_um = facts.radius_limit_um;
   m.chips_searched = true;
   for (const double depth : facts.chip_depths_mm) {
     m.chips.push_back({1.0 + static_cast<double>(m.chips.size()), with_u(depth, 0.01), with_u(0.5, 0.02), {}});

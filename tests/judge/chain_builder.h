@@ -1,5 +1,6 @@
 #pragma once
 
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -18,6 +19,7 @@ struct CutterFacts {
   double corner_wear_mm = 0;
   double drop_mm = 0.65;
   double radius_um = 10;
+  std::optional<double> radius_limit_um;  ///< no rounding is seen, and none over this would have gone unseen
   double angle_deg = 30;
   double slope_deg = 5;
   std::vector<double> chip_depths_mm;

@@ -68,7 +68,7 @@ TEST(CompareChains, SaysWhatWasFiledOffAndThatTheDamageIsGone) {
   EXPECT_THAT(length.text, HasSubstr("0.60 +- 0.02 mm filed off"));
   EXPECT_TRUE(change_in(c.cutters[0], "edge radius").real);
   EXPECT_THAT(c.cutters[2].findings, ElementsAre(HasSubstr("0.30 +- 0.02 mm deep, is gone")));
-  EXPECT_FALSE(c.cutters[2].damage_left);
+  EXPECT_EQ(c.cutters[2].edge, EdgeAfter::kClean);
   EXPECT_THAT(c.verdict, Contains(HasSubstr("damage is gone")));
   EXPECT_THAT(c.not_compared, Contains(HasSubstr("heat")));
 }
@@ -106,6 +106,46 @@ TEST(CompareChains, FindsDamageLeftBehindTheEdgeAndNewDamage) {
   EXPECT_THAT(c.cutters[4].findings, ElementsAre(HasSubstr("is new")));
   EXPECT_THAT(c.cutters[5].findings, ElementsAre(HasSubstr("rounding left behind the edge")));
   EXPECT_THAT(c.verdict.front(), HasSubstr("damage left behind the edge of cutter 4, 5, 6"));
+}
+
+// 60 um with u 3 um is over 20 um by 13 u, over 56 um by 1.33 u only (guard band: 1.645 u, ISO 14253-1).
+TEST(CompareChains, ASharpEdgeThatOnlyBoundsItsRoundingIsSharper) {
+  auto after = six(7.5, 8);
+  after[0].radius_limit_um = 20;
+  after[1].radius_limit_um = 56;
+  after[2].radius_limit_um = 20;
+  auto before = six(8.0, 60);
+  before[2].radius_limit_um = 45;
+  const Comparison c = compare_chains({day(before), day(after), false, {}});
+  const Change& sharp = change_in(c.cutters[0], "edge radius");
+  EXPECT_TRUE(sharp.real);
+  EXPECT_FALSE(sharp.difference) << "a bound is no value";
+  EXPECT_EQ(sharp.after_most, 20);
+  EXPECT_THAT(sharp.text, HasSubstr("sharper"));
+  EXPECT_EQ(c.cutters[0].edge, EdgeAfter::kClean);
+  EXPECT_FALSE(change_in(c.cutters[1], "edge radius").real);
+  EXPECT_EQ(c.cutters[1].edge, EdgeAfter::kNotKnown) << "a bound over the dull limit proves nothing";
+  EXPECT_EQ(change_in(c.cutters[2], "edge radius").before_most, 45);
+  EXPECT_FALSE(change_in(c.cutters[2], "edge radius").real);
+  EXPECT_THAT(c.verdict, Contains(HasSubstr("1 edge without a chip that matters, and no rounding over 56 um seen")));
+}
+
+TEST(CompareChains, TellsChipByChipWhatIsGoneLeftOrNew) {
+  auto before = six(8.0, 60);
+  before[0].chip_depths_mm = {0.3};
+  before[1].chip_depths_mm = {0.5};
+  auto after = six(7.5, 8);
+  after[1].chip_depths_mm = {0.15};
+  after[2].chip_depths_mm = {0.2};
+  const Comparison c = compare_chains({day(before), day(after), false, {}});
+  ASSERT_EQ(c.cutters[0].chips.size(), 1U);
+  EXPECT_NEAR(c.cutters[0].chips[0].before_mm->value, 0.3, kExact);
+  EXPECT_FALSE(c.cutters[0].chips[0].after_mm);
+  EXPECT_NEAR(c.cutters[1].chips[0].after_mm->value, 0.15, kExact);
+  ASSERT_EQ(c.cutters[2].chips.size(), 1U);
+  EXPECT_FALSE(c.cutters[2].chips[0].before_mm);
+  EXPECT_EQ(c.cutters[2].edge, EdgeAfter::kDamaged);
+  EXPECT_THAT(c.cutters[3].chips, IsEmpty());
 }
 
 TEST(CompareChains, SeesADriftedAngleAShorterSideAndALowGauge) {

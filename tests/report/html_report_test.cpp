@@ -155,6 +155,91 @@ TEST(ReportCharts, ShowTheIntervalNotOnlyTheValue) {
   EXPECT_FALSE(charts.contains("edge-5"));
 }
 
+/// `count` cutters, all filed and compared: the fullest sheet.
+ReportContent filed_chain(int count) {
+  ReportContent content = sample_report();
+  ChainInspection& chain = content.recorded.inspection;
+  const ComparedCutter proof = content.comparison->cutters[0];
+  const JoinedCutter pattern = chain.cutters[0];
+  const CutterWork work = chain.plan.work[0];
+  chain.cutters.clear();
+  chain.plan.work.clear();
+  chain.plan.filing_order.clear();
+  content.comparison->cutters.clear();
+  for (int number = 1; number <= count; ++number) {
+    chain.cutters.push_back(pattern);
+    chain.cutters.back().number = number;
+    chain.cutters.back().hand = number % 2 == 1 ? Hand::kLeft : Hand::kRight;
+    chain.plan.work.push_back(work);
+    chain.plan.work.back().number = number;
+    chain.plan.work.back().gauge_take_mm = work.take_mm;
+    chain.plan.work.back().notes = {"gauge right or a little high after filing: lay the gauge tool on it"};
+    content.comparison->cutters.push_back(proof);
+    content.comparison->cutters.back().number = number;
+  }
+  for (const int start : {1, 2}) {
+    for (int number = start; number <= count; number += 2) chain.plan.filing_order.push_back(number);
+  }
+  content.filed_by_plan = true;
+  return content;
+}
+
+std::vector<int> numbers_on(const ViewJson& sheet) {
+  std::vector<int> numbers;
+  for (const ViewJson& group : sheet["groups"]) {
+    for (const int number : numbers_in(group["rows"])) numbers.push_back(number);
+  }
+  return numbers;
+}
+
+TEST(BenchSheet, HoldsWhatToDoAndWhatCameOfItInOneRow) {
+  const ViewJson bench = bench_view(sample_report());
+  ASSERT_EQ(bench["sheets"].size(), 1U);
+  EXPECT_EQ(numbers_on(bench["sheets"][0]).size(), 34U);
+  const ViewJson& row = bench["sheets"][0]["groups"][0]["rows"][3];
+  EXPECT_EQ(row["number"], 7);
+  EXPECT_EQ(row["place"], "4th") << "whose side it is stands in the title";
+  EXPECT_EQ(row["take_u95"], "0.10");
+  EXPECT_EQ(row["proof"]["taken"]["value"], "0.70");
+  EXPECT_EQ(row["proof"]["taken"]["u95"], "0.10");
+  EXPECT_FALSE(row["proof"]["taken"]["doubt"]);
+  EXPECT_EQ(row["proof"]["chips"], "1 gone");
+  EXPECT_EQ(row["proof"]["rounding_after"]["value"], "9");
+  EXPECT_EQ(row["proof"]["drop_after"]["value"], "–") << "not compared";
+  EXPECT_TRUE(bench["sheets"][0]["groups"][0]["rows"][0]["no_proof"]);
+  EXPECT_EQ(bench["proof_words"], "ALL EDGES CLEAN");
+}
+
+TEST(BenchSheet, NamesTheCuttersToFileAgain) {
+  ReportContent content = filed_chain(6);
+  content.comparison->cutters[3].edge = EdgeAfter::kDamaged;
+  content.comparison->cutters[3].chips[0].after_mm = Quantity{0.09, {{Source::kEdge, 0.015}}};
+  content.comparison->cutters[4].edge = EdgeAfter::kNotKnown;
+  content.comparison->cutters[4].searched_after = false;
+  const ViewJson bench = bench_view(content);
+  EXPECT_EQ(bench["proof_words"], "FILE AGAIN: 4");
+  EXPECT_EQ(bench["sheets"][0]["groups"][1]["rows"][1]["proof"]["chips"], "0.09 ± 0.03 left");
+  EXPECT_EQ(bench["sheets"][0]["groups"][1]["rows"][1]["proof"]["edge_word"], "again");
+  EXPECT_EQ(bench["sheets"][0]["groups"][0]["rows"][2]["proof"]["chips"], "not seen");
+  EXPECT_TRUE(bench["roomy"]);
+}
+
+TEST(BenchSheet, SaysANoteOnceWithItsCutters) {
+  const ViewJson notes = bench_view(filed_chain(4))["sheets"][0]["notes"];
+  EXPECT_EQ(notes[0], "1, 3, 2, 4: gauge right or a little high after filing: lay the gauge tool on it");
+}
+
+TEST(BenchSheet, SaysSoWhereOneSheetDoesNotHoldTheChain) {
+  const ViewJson bench = bench_view(filed_chain(60));
+  ASSERT_EQ(bench["sheets"].size(), 2U);
+  EXPECT_THAT(bench["sheets"][0]["goes_on"], HasSubstr("do not fit on one sheet"));
+  EXPECT_EQ(bench["sheets"][1]["nth"], "sheet 2 of 2");
+  std::vector<int> numbers = numbers_on(bench["sheets"][0]);
+  for (const int number : numbers_on(bench["sheets"][1])) numbers.push_back(number);
+  EXPECT_EQ(numbers, filed_chain(60).recorded.inspection.plan.filing_order) << "every cutter once, in filing order";
+  for (const ViewJson& sheet : bench["sheets"]) EXPECT_TRUE(sheet["groups"][0]["headed"]);
+}
+
 // In a browser. The page lies in a frame as wide as a phone's screen; a script beside it tells what it sees there.
 
 constexpr const char* kProbe = R"(<!DOCTYPE html><meta charset="utf-8"><body>
@@ -221,6 +306,34 @@ int pages_of(const fs::path& pdf) {
   const std::string info = text_of(told);
   EXPECT_THAT(info, HasSubstr("A4"));
   return std::stoi(info.substr(info.find("Pages:") + 6));
+}
+
+/// The pages' text of what the button "Print the sheet for the bench" prints; empty without Chromium.
+std::vector<std::string> printed_sheets(const ReportContent& content) {
+  const ScratchFolder folder;
+  std::string page = html_report(content);
+  page.replace(page.find("<html lang"), 5, "<html class=\"sheet-only\"");
+  const fs::path pdf = folder / "sheet.pdf";
+  if (!browse(written_page(folder, page), {"--no-pdf-header-footer", "--print-to-pdf=" + pdf.string()})) return {};
+  const std::string told = (folder / "text").string();
+  if (std::system(("pdftotext -layout '" + pdf.string() + "' '" + told + "'").c_str()) != 0) return {};
+  std::vector<std::string> pages;
+  std::istringstream text(text_of(told));
+  for (std::string one; std::getline(text, one, '\f');) pages.push_back(one);
+  return pages;
+}
+
+TEST(BenchSheetInChromium, HoldsAWholeChainsPlanAndProofOnOneA4) {
+  const std::vector<std::string> pages = printed_sheets(filed_chain(36));
+  if (pages.empty()) GTEST_SKIP() << "Chromium is not installed";
+  ASSERT_EQ(pages.size(), 1U);
+  for (int number = 1; number <= 36; ++number) {
+    EXPECT_THAT(pages[0], HasSubstr(std::string("\n").append(std::to_string(number)).append("  ")));
+  }
+  for (const char* text : {"FILE", "Bench loop 1", "2026-11-02 14:30", "Engine off", "ALL EDGES CLEAN", "1 gone"}) {
+    EXPECT_THAT(pages[0], HasSubstr(text));
+  }
+  EXPECT_EQ(printed_sheets(filed_chain(60)).size(), 2U);
 }
 
 TEST(HtmlReportInChromium, PrintsOnFewA4Pages) {

@@ -45,8 +45,9 @@ JoinedCutter sample_cutter(int number, std::mt19937& random) {
   JoinedCutter cutter;
   cutter.number = number;
   cutter.hand = number % 2 ? Hand::kLeft : Hand::kRight;
-  cutter.place = std::string("number ") + std::to_string((number + 1) / 2) +
-                 (number % 2 ? " of the left-handers" : " of the right-handers");
+  const int nth = (number + 1) / 2;
+  const char* ending = nth == 1 ? "st" : nth == 2 ? "nd" : nth == 3 ? "rd" : "th";
+  cutter.place = std::to_string(nth) + ending + (number % 2 ? " left-hander" : " right-hander") + " behind the mark";
   CutterMeasurement& m = cutter.measured;
   m.number = number;
   m.hand = cutter.hand;
@@ -159,6 +160,9 @@ Comparison sample_comparison() {
       {"edge radius", quantity(34, 2.5), quantity(9, 2), quantity(-25, 3), true, "sharp again"},
       {"edge angle", quantity(30 * kDegree, 0.2 * kDegree), quantity(30.2 * kDegree, 0.2 * kDegree),
        quantity(0.2 * kDegree, 0.3 * kDegree), false, "no real change"}};
+  cutter.searched_after = true;
+  cutter.chips = {{2.1, quantity(0.62, 0.02), std::nullopt}};
+  cutter.edge = EdgeAfter::kClean;
   cutter.findings = {"chip at 2.1 mm is gone"};
   comparison.cutters = {cutter};
   comparison.verdict = {"The filing took the damage away on all cutters that were compared."};

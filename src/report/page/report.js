@@ -74,6 +74,14 @@
     var chart = data[canvas.getAttribute('data-chart')];
     if (chart) drawn.push(new Chart(canvas, chart.kind === 'edge' ? edge(chart) : intervals(chart)));
   });
+  // The sheet alone, or with all that stands behind it.
+  document.querySelectorAll('button[data-print]').forEach(function (button) {
+    button.addEventListener('click', function () {
+      document.documentElement.classList.toggle('sheet-only', button.getAttribute('data-print') === 'bench');
+      window.print();
+    });
+  });
+  window.addEventListener('afterprint', function () { document.documentElement.classList.remove('sheet-only'); });
   window.addEventListener('beforeprint', function () {
     document.querySelectorAll('details').forEach(function (part) { part.open = true; });
   });
