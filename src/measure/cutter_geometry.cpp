@@ -271,10 +271,15 @@ void find_front(CutterGeometry& g, const ChainFrame& frame, const CutterOutline&
   }
 }
 
+/// The rear end's two rims stand in line across the chain; the one that makes the outline hides the other.
 void find_rear(CutterGeometry& g, const ChainFrame& frame, const CutterOutline& cutter, const ProfileHeights& h) {
   std::vector<double> ends;
+  const double inwards = h.plate_inner > h.plate_outer ? 1 : -1;
   for (const EdgePoint& e : cutter.rear) {
-    ends.push_back(std::max(frame.at(e.px, h.plate_outer).x(), frame.at(e.px, h.plate_inner).x()));
+    const double behind = g.corner_x ? std::max(0.0, *g.corner_x - frame.at(e.px, h.plate_outer).x()) : 0;
+    const double drawn_in = inwards * h.taper * behind;
+    ends.push_back(
+        std::max(frame.at(e.px, h.plate_outer + drawn_in).x(), frame.at(e.px, h.plate_inner - drawn_in).x()));
   }
   if (ends.size() < 5) return;
   g.rear_x = median(ends);
@@ -295,18 +300,21 @@ TopOutline top_outline(const ChainFrame& frame, const CutterOutline& cutter, con
   const double width = std::abs(h.plate_inner - h.plate_outer);
   const double inwards = h.plate_inner > h.plate_outer ? 1 : -1;
   for (const EdgePoint& e : cutter.top) {
-    const Point2 outer = frame.at(e.px, h.plate_outer + inwards * shoulder);
-    const Point2 per_mm = frame.at(e.px, h.plate_outer + inwards * (shoulder + 1)) - outer;
+    const double behind = corner_x - frame.at(e.px, h.plate_outer).x();
+    const double drawn_in = h.taper * std::max(0.0, behind);
+    const double near_side = shoulder + drawn_in;
+    const double far_side = std::max(near_side, width - drawn_in);
+    const Point2 outer = frame.at(e.px, h.plate_outer + inwards * near_side);
+    const Point2 per_mm = frame.at(e.px, h.plate_outer + inwards * (near_side + 1)) - outer;
     // Both rims stand equally high: the one that makes the outline hides the other, and its place is the lower one.
     if (per_mm.y() >= 0) {
       out.points.push_back(outer);
       out.by_tangent.emplace_back(Point2::Zero());
       continue;
     }
-    const double behind = corner_x - frame.at(e.px, h.plate_outer).x();
     const double there = behind / edge_tangent;
-    const bool on_edge = there > shoulder && there < width;
-    out.points.push_back(outer + (std::clamp(there, shoulder, width) - shoulder) * per_mm);
+    const bool on_edge = there > near_side && there < far_side;
+    out.points.push_back(outer + (std::clamp(there, near_side, far_side) - near_side) * per_mm);
     out.by_tangent.push_back(on_edge ? Point2(-there / edge_tangent * per_mm) : Point2(Point2::Zero()));
   }
   return out;
@@ -348,8 +356,9 @@ bool find_plate(CutterGeometry& g, const ChainFrame& frame, const CutterOutline&
     if (fit.weights[i] > 0.3) foremost = std::max(foremost, top.points[i].x());
   }
   if (!(foremost > -1e9)) return false;
-  // A bevel that mirrors the field hides the outline's last stretch, not the corner itself.
-  if (cutter.face.bevel && g.corner_x) foremost = std::max(foremost, *g.corner_x);
+  // The outline's last stretch may be hidden, by a bevel that mirrors the field or by the slanting edge's inner end; the
+  // flat top itself goes on to where the edge leaves it, on the corner or inside of its shoulder.
+  if (g.corner_x) foremost = std::max(foremost, *g.corner_x - shoulder * tangent);
   const Eigen::Vector3d at(1, foremost - middle, 0);
   g.plate_high_x = foremost;
   g.plate_high = at.dot(value);
@@ -431,7 +440,6 @@ std::optional<CutterGeometry> cutter_geometry(const CameraView& view, const Cutt
   g.u_rivet_line =
       std::hypot(std::max(kHeadMm, cutter.rear_rivet.u_px * px), std::max(kHeadMm, cutter.front_rivet.u_px * px)) /
       g.rivet_distance;
-  find_rear(g, frame, cutter, heights);
   // The plate's rims depend on where the corner is, the corner's place on the plate's height: two rounds settle both.
   if (!find_plate(g, frame, cutter, heights, 0)) return std::nullopt;
   find_front(g, frame, cutter, heights);
@@ -446,6 +454,7 @@ std::optional<CutterGeometry> cutter_geometry(const CameraView& view, const Cutt
     }
   }
 
+  find_rear(g, frame, cutter, heights);
   find_tip(g, frame, cutter, heights);
   std::vector<Point2> gauge;
   for (const EdgePoint& e : cutter.gauge) gauge.push_back(lower(frame, e.px, heights.gauge_outer, heights.gauge_inner));

@@ -17,6 +17,7 @@ struct Lengths {
   KnownLength gauge_set_in;
   KnownLength side_plate;
   KnownLength head_rim;  ///< rim of a head's outline under the upper outer face
+  KnownLength taper;     ///< of each side of the top plate, mm for each mm towards the rear
 };
 
 /// Lying on its lower heads, a chain of known width over both heads has its upper ones' tops at that height. Heads
@@ -47,6 +48,9 @@ Lengths lengths_of(const Setup& setup) {
   l.gauge_set_in = setup.chain.gauge_set_in.value_or(between(0, 1.2));
   // Links are stamped from sheet of about the drive links' gauge, .043 to .063 in (1.1 to 1.6 mm; trade tables).
   l.side_plate = setup.chain.side_plate.value_or(between(1.1, 1.6));
+  // Top plates narrow to the rear, so that their sides clear the cut (TRADE: common practice), by 1 to 5 degrees on
+  // either side (from memory).
+  l.taper = between(0.0175, 0.0875);
   return l;
 }
 
@@ -59,11 +63,23 @@ ProfileHeights heights_of(const Lengths& l, bool outer_face_up, const std::optio
   h.plate_inner = outer + inwards * l.plate_width.value_mm;
   h.gauge_outer = outer + inwards * l.gauge_set_in.value_mm;
   h.gauge_inner = h.gauge_outer + inwards * l.side_plate.value_mm;
+  h.taper = l.taper.value_mm;
   h.shoulder_by_shape = !chisel.value_or(false);
   return h;
 }
 
 }  // namespace
+
+Setup with_usual_size(const Setup& setup, double pitch_mm) {
+  // Half-way between the real pitches 9.525 and 10.26 mm (trade tables).
+  constexpr double kWideFromMm = 9.9;
+  Setup sized = setup;
+  if (pitch_mm > kWideFromMm && !setup.stand_off && !setup.chain.chain_width) {
+    // Its straps and drive links are thicker by a tenth to a third than those of 3/8 in chain (from memory).
+    sized.stand_off = between(5.5, 7);
+  }
+  return sized;
+}
 
 HeightModel profile_heights(const Setup& setup, bool outer_face_up) {
   const Lengths usual = lengths_of(setup);
@@ -79,6 +95,7 @@ HeightModel profile_heights(const Setup& setup, bool outer_face_up) {
   vary(Source::kThickness, &Lengths::plate_width);
   vary(Source::kThickness, &Lengths::gauge_set_in);
   vary(Source::kThickness, &Lengths::side_plate);
+  vary(Source::kThickness, &Lengths::taper);
   return model;
 }
 

@@ -16,6 +16,8 @@ struct ProfileHeights {
   double plate_inner = 0;  ///< top plate at its inner end
   double gauge_outer = 0;
   double gauge_inner = 0;
+  /// Tangent by which each side of the top plate draws in towards the rear: its rims' heights above hold at the corner.
+  double taper = 0;
   bool shoulder_by_shape = true;  ///< a rounded shoulder's radius is told from the outline; false: a chisel, none
 };
 
@@ -29,6 +31,10 @@ struct HeightModel {
   ProfileHeights usual;
   std::vector<HeightVariation> variations;
 };
+
+/// The set-up with what a chain of this pitch (mm) usually is where the user told nothing: .404 chain (10.26 mm) is
+/// built wider than all others and so stands higher over the card.
+[[nodiscard]] Setup with_usual_size(const Setup& setup, double pitch_mm);
 
 /// The rims' heights from the set-up and the chain's sheet; where these are silent, from wide defaults with their
 /// uncertainty (every figure's source stands beside it in the source file).

@@ -197,8 +197,10 @@ CutterMeasurement measured(const Subject& s) {
 
 }  // namespace
 
-Measurements measure_profile(const ProfileOutlines& outlines, const CardPose& pose, const Setup& setup) {
+Measurements measure_profile(const ProfileOutlines& outlines, const CardPose& pose, const Setup& told) {
   Measurements result;
+  const auto rough_pitch = measured_pitch(outlines, pose, told);
+  const Setup setup = rough_pitch ? with_usual_size(told, told.chain.pitch_mm.value_or(rough_pitch->value)) : told;
   result.view = ViewKind::kProfile;
   for (const CutterOutline& cutter : outlines.cutters) result.cutters.push_back(measured({cutter, pose, setup}));
   if (!result.cutters.empty()) {

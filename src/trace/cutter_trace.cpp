@@ -20,6 +20,9 @@ namespace {
 constexpr double kMostBlurPx = 2.8;
 constexpr double kMostBlurRatio = 2.0;
 
+/// Top plates are up to 6.5 mm wide (from memory).
+constexpr double kWidestPlateMm = 6.5;
+
 /// The parts of the skyline that matter, as columns.
 struct Landmarks {
   int plate_from = 0;
@@ -214,17 +217,17 @@ Result<CutterOutline> trace_cutter(const cv::Mat& bgr, const CardPose& pose, con
   CutterOutline out;
   std::vector<double> blurs;
   std::vector<OutlineSighting> seen;
-  const auto look = [&](const Point2& coarse, const Point2& inwards) {
-    if (const auto sighting = sight(s, coarse, inwards)) {
+  const auto look = [&](const Point2& coarse, const Point2& inwards, double strip = 0) {
+    if (const auto sighting = sight(s, coarse, inwards, 1, strip)) {
       seen.push_back(*sighting);
       blurs.push_back(sighting->blur);
     }
   };
   const Point2 crown = pose.view.pixel(s.frame.board(m->gauge, top[m->gauge]));
-  const bool looks_down_on_tops =
-      (pose.view.at_height(crown, cutter.height_mm + 1) - pose.view.at_height(crown, cutter.height_mm)).dot(cutter.up) >
-      0;
-  const double least_px = looks_down_on_tops ? kLeastMirrorPx : kLeastBevelPx;
+  // How far the sight line passes over the card, towards the tops, for each millimetre that it rises.
+  const double sight_slope =
+      (pose.view.at_height(crown, cutter.height_mm + 1) - pose.view.at_height(crown, cutter.height_mm)).dot(cutter.up);
+  const double least_px = sight_slope > 0 ? kLeastMirrorPx : kLeastBevelPx;
   const auto settle = [&] {
     std::vector<Point2> points = settled(s, seen, least_px);
     seen.clear();
@@ -236,7 +239,8 @@ Result<CutterOutline> trace_cutter(const cv::Mat& bgr, const CardPose& pose, con
     return edge;
   };
   for (int x = m->plate_from; x <= m->plate_to; x += 2) {
-    look({static_cast<double>(x), std::round(on_line(m->plate_line, x).y())}, {0, 1});
+    look({static_cast<double>(x), std::round(on_line(m->plate_line, x).y())}, {0, 1},
+         s.px(kWidestPlateMm * std::max(0.0, sight_slope)));
   }
   std::vector<Point2> plate = settle();
   if (plate.size() < 8) return Error{Fault::kNoCutter, "no top plate stands free over the field", {}};

@@ -96,11 +96,12 @@ bool holds(const std::vector<double>& drop, const EdgeCrossing& edge, double unt
 
 }  // namespace
 
-EdgeSigns find_edge(const EdgeProfile& profile, double expected, double reach, double blur) {
+EdgeSigns find_edge(const EdgeProfile& profile, double expected, double reach, double blur, double strip) {
   constexpr double kLeastRise = 0.1;
   constexpr double kLeastDrop = 0.2;
   const int count = static_cast<int>(profile.along.size());
-  const int outside_to = static_cast<int>(std::floor(expected - reach));
+  const int rise_from = static_cast<int>(std::floor(expected - reach));
+  const int outside_to = static_cast<int>(std::floor(expected - reach - strip));
   const int outside_from = std::max(0, outside_to - static_cast<int>(8 * blur) - 4);
   if (outside_to - outside_from < 4) return {};
   const double level = middle({profile.along.begin() + outside_from, profile.along.begin() + outside_to});
@@ -115,7 +116,7 @@ EdgeSigns find_edge(const EdgeProfile& profile, double expected, double reach, d
   }
   const int to = std::min(count - 2, static_cast<int>(std::ceil(expected + reach)));
   EdgeSigns signs;
-  signs.rise = crossing(rise, kLeastRise, outside_to, to);
+  signs.rise = crossing(rise, kLeastRise, rise_from, to);
   if (signs.rise) signs.rise = outer_step(rise, *signs.rise, std::min(blur, signs.rise->blur));
   const int until = signs.rise ? std::min(to, static_cast<int>(std::ceil(signs.rise->at))) : to;
   if (until > outside_to) signs.drop = crossing(drop, kLeastDrop, outside_to, until);

@@ -33,8 +33,10 @@ struct EdgeSigns {
 /// Rounded rims and smooth faces seen at a grazing angle mirror the field itself: there first the field's colour drops,
 /// and the neutral light of bare steel rises only where the surface has turned enough. A slow fall of the field's light
 /// is the penumbra of a cast shadow and no edge.
-/// in: `expected`, the sample near which the outline was seen coarsely; `blur`, usual blur in samples.
+/// in: `expected`, the sample near which the outline was seen coarsely; `blur`, usual blur in samples; `strip`, samples
+/// that a surface mirroring the field may reach farther out than that.
 /// out: steps of at least a tenth (rise) or a fifth (drop) of the field's level within `reach` samples of `expected`.
-[[nodiscard]] EdgeSigns find_edge(const EdgeProfile& profile, double expected, double reach, double blur);
+[[nodiscard]] EdgeSigns find_edge(const EdgeProfile& profile, double expected, double reach, double blur,
+                                  double strip = 0);
 
 }  // namespace glintline

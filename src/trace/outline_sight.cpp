@@ -43,15 +43,21 @@ EdgeProfile profile_at(const CutterScene& s, const Point2& start, const Point2& 
 
 }  // namespace
 
-std::optional<OutlineSighting> sight(const CutterScene& s, const Point2& coarse, const Point2& inwards, int half) {
+std::optional<OutlineSighting> sight(const CutterScene& s, const Point2& coarse, const Point2& inwards, int half,
+                                     double strip) {
+  // Top plates are 4 to 6.5 mm wide (from memory); the rims' rounding and tapers take some of that.
+  constexpr double kLeastShare = 0.45;
   const double reach = 4 * s.blur + 3;
-  const int before = static_cast<int>(std::ceil(reach + 8 * s.blur + 6));
+  const int before = static_cast<int>(std::ceil(reach + strip + 8 * s.blur + 6));
   const int count = before + static_cast<int>(std::ceil(reach + 4 * s.blur));
   const Point2 start = coarse - before * inwards;
   if (start.x() < 0 || start.y() < 0 || start.x() >= s.picture.cols || start.y() >= s.picture.rows) return std::nullopt;
   const EdgeProfile profile = profile_at(s, start, inwards, count, half);
   if (static_cast<int>(profile.along.size()) < count) return std::nullopt;
-  const EdgeSigns signs = find_edge(profile, before, reach, s.blur);
+  EdgeSigns signs = find_edge(profile, before, reach, s.blur, strip);
+  // A top is seen over its whole width or not at all: what ends half-way is dirt, or a shadow.
+  const auto narrow = [&] { return signs.rise && signs.drop && signs.rise->at - signs.drop->at < kLeastShare * strip; };
+  if (strip > 0 && narrow()) signs = find_edge(profile, before, reach, s.blur);
   if (!signs.rise && !signs.drop) return std::nullopt;
   OutlineSighting seen;
   if (signs.rise) seen.rise = start + signs.rise->at * inwards;

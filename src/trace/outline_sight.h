@@ -16,9 +16,10 @@ struct OutlineSighting {
 };
 
 /// The outline met on the way from outside towards `coarse` in direction `inwards` (a unit axis step), averaged over
-/// `half` parallel samples either side. fails (nothing): no step near it, or too near the picture's border.
+/// `half` parallel samples either side. A surface that mirrors the field may reach `strip` samples farther out.
+/// fails (nothing): no step near it, or too near the picture's border.
 [[nodiscard]] std::optional<OutlineSighting> sight(const CutterScene& s, const Point2& coarse, const Point2& inwards,
-                                            int half = 1);
+                                            int half = 1, double strip = 0);
 
 /// Strips that mirror the field are told from what coarse chroma and sharpening leave at an edge from this width on,
 /// photograph's pixels, where the camera looks down on the tops and sees their whole thickness.

@@ -174,6 +174,39 @@ TEST(CutterGeometry, FeelsWrongHeights) {
   EXPECT_GT(std::abs(g->drop() - cutter.drop_mm), 0.05);
 }
 
+// Seen from ahead, a rear end drawn in by half a millimetre looks as if it lay that much lower.
+TEST(CutterGeometry, FeelsAWrongTaper) {
+  KnownCutter cutter;
+  cutter.outer_face_up = false;
+  cutter.outer_height_mm = 0.5;
+  cutter.taper_rad = 5 * kDegree;
+  KnownScene scene;
+  scene.roll_rad = 0.1;
+  scene.tilt_rad = 0.15;
+  ProfileHeights straight = cutter.heights();
+  straight.taper = 0;
+  const auto right = cutter_geometry(scene.view(), outline_of(cutter, scene), cutter.heights());
+  const auto wrong = cutter_geometry(scene.view(), outline_of(cutter, scene), straight);
+  ASSERT_TRUE(right && wrong && right->rear_x && wrong->rear_x);
+  const double rear = cutter.corner_x_mm - cutter.length_mm;
+  EXPECT_NEAR(*right->rear_x, rear, kLengthMm);
+  EXPECT_GT(std::abs(*wrong->rear_x - rear), 2 * std::abs(*right->rear_x - rear));
+}
+
+// A bevel that mirrors the field hides the last 2 mm of the outline; the flat top goes on to the corner all the same.
+TEST(CutterGeometry, CarriesATopOnToItsCorner) {
+  KnownCutter cutter;
+  const KnownScene scene;
+  CutterOutline outline = outline_of(cutter, scene);
+  const ChainFrame frame(scene.view(), outline, cutter.heights());
+  std::erase_if(outline.top, [&](const EdgePoint& e) {
+    return frame.at(e.px, cutter.outer_height_mm).x() > cutter.corner_x_mm - 2;
+  });
+  const auto g = cutter_geometry(scene.view(), outline, cutter.heights());
+  ASSERT_TRUE(g && g->corner_x);
+  EXPECT_NEAR(g->drop(), cutter.drop_mm, 2 * kDropMm);
+}
+
 TEST(CutterGeometry, AsksForEnoughOfPlateAndGauge) {
   const KnownCutter cutter;
   const KnownScene scene;

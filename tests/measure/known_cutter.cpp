@@ -120,6 +120,12 @@ struct Rims {
     const double left = k.shoulder_mm - inwards;
     return k.shoulder_mm - std::sqrt(std::max(0.0, k.shoulder_mm * k.shoulder_mm - left * left));
   }
+  /// Both sides of the plate drawn in towards the rear, what lies between them in proportion.
+  [[nodiscard]] Place drawn_in(Place p) const {
+    const double half = k.plate_width_mm / 2;
+    p.inwards = half + (p.inwards - half) * (1 - (k.corner_x_mm - p.x) * std::tan(k.taper_rad) / half);
+    return p;
+  }
   [[nodiscard]] double edge_x(double inwards) const { return k.corner_x_mm - inwards * std::tan(k.edge_angle_rad); }
   [[nodiscard]] Place top(double x, double inwards) const {
     return {x, k.plate_top_mm - (k.corner_x_mm - x) * std::tan(k.slope_rad) - under(inwards), inwards};
@@ -143,11 +149,14 @@ std::vector<Curve> plate_curves(const Camera3& camera, const Rims& rims) {
   const int rims_of_shoulder = rims.k.shoulder_mm > 0 ? 24 : 0;
   for (int i = 0; i <= rims_of_shoulder; ++i) {
     const double inwards = rims_of_shoulder ? rims.k.shoulder_mm * i / rims_of_shoulder : 0;
-    curves.push_back(camera.curve(rims.rear_x(), rims.edge_x(inwards), [&](double x) { return rims.top(x, inwards); }));
+    curves.push_back(camera.curve(rims.rear_x(), rims.edge_x(inwards), [&](double x) {
+      return rims.drawn_in(rims.top(x, inwards));
+    }));
   }
-  curves.push_back(camera.curve(rims.rear_x(), rims.edge_x(width), [&](double x) { return rims.top(x, width); }));
+  curves.push_back(camera.curve(rims.rear_x(), rims.edge_x(width),
+                                [&](double x) { return rims.drawn_in(rims.top(x, width)); }));
   curves.push_back(camera.curve(0, width, [&](double in) { return rims.edge(in); }));
-  curves.push_back(camera.curve(0, width, [&](double in) { return rims.top(rims.rear_x(), in); }));
+  curves.push_back(camera.curve(0, width, [&](double in) { return rims.drawn_in(rims.top(rims.rear_x(), in)); }));
   return curves;
 }
 
@@ -159,6 +168,7 @@ ProfileHeights KnownCutter::heights() const {
   h.rivets = rivet_height_mm;
   h.plate_outer = outer_height_mm;
   h.plate_inner = outer_height_mm + inwards * plate_width_mm;
+  h.taper = std::tan(taper_rad);
   h.gauge_outer = outer_height_mm + inwards * gauge_set_in_mm;
   h.gauge_inner = h.gauge_outer + inwards * side_plate_mm;
   return h;
@@ -229,7 +239,7 @@ CutterOutline outline_of(const KnownCutter& cutter, const KnownScene& scene, dou
       Place p = rims.top(rims.rear_x(), std::max(inwards, cutter.shoulder_mm));
       p.z -= down;
       p.inwards = inwards;
-      return p;
+      return rims.drawn_in(p);
     }));
   }
   // Rows that both ends of the rear reach.

@@ -27,7 +27,8 @@ struct KnownCutter {
 
   bool outer_face_up = true;
   double outer_height_mm = 5.6;   ///< of the side plate's outer face over the card
-  double plate_width_mm = 5.2;
+  double plate_width_mm = 5.2;    ///< at the working corner
+  double taper_rad = 0.0525;      ///< by which each side of the top plate draws in towards the rear
   double side_plate_mm = 1.35;
   double gauge_set_in_mm = 0.5;
   double rivet_height_mm = 5.2;   ///< of the rivet heads' outlines

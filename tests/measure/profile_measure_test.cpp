@@ -228,6 +228,7 @@ struct Chance {
     c.outer_face_up = between(0, 1) < 0.5;
     c.outer_height_mm = c.outer_face_up ? upper : upper - apart;
     c.plate_width_mm = between(4, 6.5);
+    c.taper_rad = between(1, 5) * kDegree;
     c.gauge_set_in_mm = between(0, 1.2);
     c.side_plate_mm = between(1.1, 1.6);
     c.rivet_height_mm = upper - between(0, 0.8);

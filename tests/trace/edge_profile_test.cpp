@@ -144,6 +144,19 @@ TEST(EdgeProfile, FindsBothEndsOfAStripThatMirrorsTheField) {
   EXPECT_LT(rise.sd, 1.0);  // an eighth of the crossings: the strip's own grain makes a step outside the bare steel
 }
 
+// A top seen from above mirrors the field over its whole width: its far rim lies far outside the bare steel.
+TEST(EdgeProfile, FindsTheFarRimOfAWideMirroringTop) {
+  const std::vector<Step> steps{{20, -0.6, 0, kBlur}, {38, 0.4, 0.8, kBlur}};
+  for (unsigned seed = 0; seed < 100; ++seed) {
+    const EdgeSigns narrow = find_edge(profile_of(steps, kNoise, seed), 38, kReach, kBlur);
+    const EdgeSigns wide = find_edge(profile_of(steps, kNoise, seed), 38, kReach, kBlur, 16);
+    ASSERT_TRUE(narrow.rise && wide.rise && wide.drop) << seed;
+    EXPECT_NEAR(wide.drop->at, 20, 1) << seed;
+    // Who does not expect a wide strip sees the near rim only, and takes the strip for the open field.
+    EXPECT_TRUE(!narrow.drop || narrow.drop->at > 26) << seed;
+  }
+}
+
 // A cast shadow's border, five times as soft as edges in focus. In coarser grain than this the steepest sample-to-sample
 // difference no longer tells how soft it is.
 TEST(EdgeProfile, DoesNotTakeAPenumbraForAnEdge) {
