@@ -17,7 +17,9 @@ namespace glintline::testing {
 namespace {
 
 constexpr double kDegrees = 180 / std::numbers::pi;
-const char* const kQuantities[] = {"drop mm", "length mm", "slope deg", "hook deg", "pitch %"};
+/// Up to this sight angle about the chain the rims' unknown heights cost little of a drop.
+constexpr double kNearSquareDeg = 4;
+const char* const kQuantities[] = {"drop mm", "drop<4deg", "length mm", "slope deg", "hook deg", "pitch %"};
 
 Point2 pixel_of(const nlohmann::json& cutter, const char* point) {
   const auto& px = cutter["points"][point]["px"];
@@ -61,11 +63,26 @@ const CutterMeasurement* partner(const Measurements& m, const nlohmann::json& tr
   return best;
 }
 
-void compare(ProfileStudy& study, const std::string& photo, const nlohmann::json& truth, const CutterMeasurement* c) {
+Eigen::Vector3d board_point(const nlohmann::json& cutter, const char* point) {
+  const auto& mm = cutter["points"][point]["board_mm"];
+  return Eigen::Vector3d(mm[0], mm[1], -mm[2].get<double>());
+}
+
+/// Angle about the chain, degrees, between the true sight line to the cutter's corner and the card's normal.
+double sight_about_chain_deg(const nlohmann::json& truth, const nlohmann::json& cutter) {
+  const Eigen::Vector3d along = board_point(cutter, "rivet_front") - board_point(cutter, "rivet_rear");
+  const Eigen::Vector3d sight = exact_card_pose(truth).view.eye() - board_point(cutter, "corner");
+  const Eigen::Vector2d across = Eigen::Vector2d(-along.y(), along.x()).normalized();
+  return std::atan2(std::abs(across.dot(sight.head<2>())), std::abs(sight.z())) * kDegrees;
+}
+
+void compare(ProfileStudy& study, const std::string& photo, const nlohmann::json& truth, bool near_square,
+             const CutterMeasurement* c) {
   const auto add = [&](const char* quantity, double value, const std::optional<Quantity>& measured) {
     study.values.push_back({photo, name_of(truth), quantity, value, measured});
   };
   add("drop mm", truth["gauge_drop_mm"], c ? c->gauge_drop_mm : std::nullopt);
+  if (near_square) add("drop<4deg", truth["gauge_drop_mm"], c ? c->gauge_drop_mm : std::nullopt);
   add("length mm", truth["length_mm"], c ? c->length_mm : std::nullopt);
   add("slope deg", truth["top_slope_deg"], c ? scaled(c->top_slope_rad, kDegrees) : std::nullopt);
   // The hook is only promised from the outer side.
@@ -96,7 +113,7 @@ void study_photo(ProfileStudy& study, const std::filesystem::path& path) {
     ++found.over_field;
     found.found += c ? 1 : 0;
     if (c && c->hand) found.hands_wrong += (*c->hand == Hand::kLeft) != (cutter["hand"] == "left") ? 1 : 0;
-    compare(study, found.photo, cutter, c);
+    compare(study, found.photo, cutter, sight_about_chain_deg(truth, cutter) <= kNearSquareDeg, c);
   }
   for (const CutterMeasurement& c : m.cutters) {
     if (c.over_field && std::find(partners.begin(), partners.end(), &c) == partners.end()) ++found.invented;

@@ -83,7 +83,7 @@ def _parser() -> argparse.ArgumentParser:
     study.add_argument("--view", choices=["profile", "plan"], default="profile")
     study.add_argument("--count", type=int, default=20)
     study.add_argument("--first-seed", type=int, default=1000)
-    study.add_argument("--knob", help="vary this one knob alone and keep the others usual; default: all together")
+    study.add_argument("--knob", help="vary this one knob alone and keep the others usual, or each in turn (each); default: all together")
     _common(study)
     study.set_defaults(run=_study)
     demo = commands.add_parser("demo", help="the demo scenario: two chains at four stages")
