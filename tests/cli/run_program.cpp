@@ -23,10 +23,12 @@ namespace {
 }  // namespace
 
 ProgramRun run_program(const std::vector<std::string>& words, const std::string& folder,
-                       const std::map<std::string, std::string>& variables) {
+                       const std::map<std::string, std::string>& variables, const std::string& input) {
   const ScratchFolder outputs;
+  const std::filesystem::path typed = outputs.file("in", input);
   const pid_t child = ::fork();
   if (child == 0) {
+    ::dup2(::open(typed.c_str(), O_RDONLY), STDIN_FILENO);
     ::dup2(::open((outputs / "out").c_str(), O_WRONLY | O_CREAT, 0600), STDOUT_FILENO);
     ::dup2(::open((outputs / "err").c_str(), O_WRONLY | O_CREAT, 0600), STDERR_FILENO);
     become(words, folder, variables);

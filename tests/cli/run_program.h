@@ -13,8 +13,9 @@ struct ProgramRun {
   std::string err;
 };
 
-/// Runs the built program as a shell would, in `folder`, with these variables set besides.
+/// Runs the built program as a shell would, in `folder`, with these variables set besides and `input` typed.
 [[nodiscard]] ProgramRun run_program(const std::vector<std::string>& words, const std::string& folder,
-                                     const std::map<std::string, std::string>& variables = {});
+                                     const std::map<std::string, std::string>& variables = {},
+                                     const std::string& input = "");
 
 }  // namespace glintline::testing
