@@ -16,13 +16,14 @@ std::string by_hand(ViewKind view) {
 }
 
 /// Length left once the needed stock is off, which counts from the line of the undamaged edge where that is known: a
-/// chip at the corner has shortened the cutter already. Independent, so the budgets simply add.
+/// chip at the corner has shortened the cutter already. Independent, so the budgets simply add. Never more than there
+/// is now: what is missing at the corner must come off the rest of the edge too.
 Quantity left_of(const CutterMeasurement& cutter, const std::optional<Stock>& stock) {
   if (!stock) return *cutter.length_mm;
   Quantity left = cutter.whole_length_mm ? *cutter.whole_length_mm : *cutter.length_mm;
   left.value -= stock->back_mm.value;
   left.budget.insert(left.budget.end(), stock->back_mm.budget.begin(), stock->back_mm.budget.end());
-  return left;
+  return left.value < cutter.length_mm->value ? left : *cutter.length_mm;
 }
 
 }  // namespace

@@ -108,6 +108,8 @@ class Planner {
       stand.usable.add(-1, own_value(stand.need->back_mm, cutter, CutterValue::kNeed, 0));
       stand.tip = own_value(stand.need->lost_tip_mm, cutter, CutterValue::kNeed, 1);
     }
+    // What is missing at the corner is missing behind it too: the edge cannot end before the corner that is left.
+    if (stand.usable.value > stand.length.value) stand.usable = stand.length;
     stands_.push_back(std::move(stand));
   }
 

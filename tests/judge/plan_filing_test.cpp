@@ -77,6 +77,19 @@ TEST(PlanFiling, CountsFromTheUndamagedEdgeWhereAChipHasShortenedTheCornerAlread
   EXPECT_NEAR(plan.target_mm->value, 8.0 - 0.510 / std::cos(30 * kDeg), kExact);
 }
 
+// 0.3 mm of the corner are missing, the rest of the edge wants 0.06 / cos 30 = 0.07 mm: filed by that alone, the edge's
+// line would stand 0.23 mm before the corner that is left.
+TEST(PlanFiling, FilesNoCutterLongerThanItsBrokenCornerLeavesIt) {
+  auto facts = chain_of({8.0, 8.0});
+  for (auto& f : facts) f.radius_um = 60;
+  facts[0].length_mm = 7.7;
+  facts[0].corner_wear_mm = 0.3;
+  const BuiltChain chain = built(both_views(facts));
+  EXPECT_EQ(chain.plan.decided_by, 1);
+  EXPECT_NEAR(chain.plan.target_mm->value, 7.7, kExact);
+  EXPECT_THAT(chain.cutters[0].verdict.why, Contains(HasSubstr("which leaves 7.70 mm")));
+}
+
 // The bevel goes back farther than the cutter gets shorter: the lost tip is metal too.
 TEST(PlanFiling, CountsStrokesForTheLostTipAsWell) {
   auto facts = chain_of({8.0, 8.0});
