@@ -51,6 +51,29 @@ CutterFacts cutter_facts(int number, double length_mm) {
   return facts;
 }
 
+std::vector<CutterFacts> cutters_alike(int count, double length_mm, double radius_um) {
+  std::vector<CutterFacts> facts;
+  for (int n = 1; n <= count; ++n) {
+    facts.push_back(cutter_facts(n, length_mm));
+    facts.back().radius_um = radius_um;
+  }
+  return facts;
+}
+
+std::vector<CutterFacts> cutters_of(const std::vector<double>& lengths_mm) {
+  std::vector<CutterFacts> facts;
+  for (const double length : lengths_mm) facts.push_back(cutter_facts(static_cast<int>(facts.size()) + 1, length));
+  return facts;
+}
+
+ChainSheet loop(int drive_links, std::optional<Hand> first) {
+  ChainSheet sheet;
+  sheet.drive_links = drive_links;
+  sheet.first_cutter = first;
+  sheet.geometry.pitch_mm = 9.32;
+  return sheet;
+}
+
 Inspection profile_of(const std::string& path, const std::vector<CutterFacts>& cutters, bool tag) {
   Inspection photo = photo_of(path, ViewKind::kProfile);
   photo.pitch_mm = with_u(kApartMm / 4, 0.05);
@@ -96,6 +119,16 @@ std::vector<Inspection> both_views(const std::vector<CutterFacts>& cutters) {
     photos.push_back(plan_of(name + "-plan.jpg", facts));
   }
   return photos;
+}
+
+ChainInspection inspection_of(const BuiltChain& chain) {
+  ChainInspection inspection;
+  inspection.sheet = chain.sheet;
+  inspection.limits = chain.limits;
+  inspection.photos = chain.photos;
+  inspection.cutters = chain.cutters;
+  inspection.plan = chain.plan;
+  return inspection;
 }
 
 BuiltChain built(std::vector<Inspection> photos, const ChainSheet& sheet, std::vector<PhotoClaims> claims,

@@ -30,6 +30,13 @@ struct CutterFacts {
 /// Odd numbers are left-handers.
 [[nodiscard]] CutterFacts cutter_facts(int number, double length_mm = 8);
 
+/// Cutters 1 to `count`, all alike.
+[[nodiscard]] std::vector<CutterFacts> cutters_alike(int count, double length_mm = 8, double radius_um = 10);
+/// Cutters from 1 on, of these lengths.
+[[nodiscard]] std::vector<CutterFacts> cutters_of(const std::vector<double>& lengths_mm);
+/// A full loop of 3/8 chain.
+[[nodiscard]] ChainSheet loop(int drive_links, std::optional<Hand> first = Hand::kLeft);
+
 /// A photograph that shows these cutters, rear to front as given, 37 mm apart; a tag lies beside the first where
 /// wanted.
 [[nodiscard]] Inspection profile_of(const std::string& path, const std::vector<CutterFacts>& cutters, bool tag = true);
@@ -50,6 +57,8 @@ struct BuiltChain {
 
   [[nodiscard]] ChainPhotos chain() const { return {photos, 0, 0}; }
 };
+/// The chain as the pipeline would hand it on, without a verdict.
+[[nodiscard]] ChainInspection inspection_of(const BuiltChain& chain);
 [[nodiscard]] BuiltChain built(std::vector<Inspection> photos, const ChainSheet& sheet = {},
                                std::vector<PhotoClaims> claims = {}, const StrokeStock* stock = nullptr);
 

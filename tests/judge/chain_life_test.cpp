@@ -17,6 +17,7 @@ using testing::BuiltChain;
 using ::testing::Contains;
 using testing::cutter_facts;
 using testing::CutterFacts;
+using testing::inspection_of;
 using ::testing::HasSubstr;
 using ::testing::IsEmpty;
 
@@ -34,11 +35,7 @@ std::vector<CutterFacts> cutters_with(const std::vector<double>& radii_um, doubl
 
 RecordedInspection inspected(const std::string& at, const std::string& stage, const std::vector<CutterFacts>& facts,
                              std::optional<int> expected = std::nullopt) {
-  const BuiltChain chain = built(both_views(facts));
-  RecordedInspection recorded{"i " + at, "loop", at, stage, "0.1.0", {}};
-  recorded.inspection.photos = chain.photos;
-  recorded.inspection.cutters = chain.cutters;
-  recorded.inspection.plan = chain.plan;
+  RecordedInspection recorded{"i " + at, "loop", at, stage, "0.1.0", inspection_of(built(both_views(facts)))};
   recorded.inspection.expected_cutters = expected;
   return recorded;
 }

@@ -16,6 +16,8 @@ using testing::built;
 using ::testing::Contains;
 using testing::cutter_facts;
 using testing::CutterFacts;
+using testing::cutters_alike;
+using testing::inspection_of;
 using ::testing::ElementsAre;
 using ::testing::HasSubstr;
 using ::testing::IsEmpty;
@@ -30,23 +32,9 @@ ChainInspection day(const std::vector<CutterFacts>& facts, double print_u_mm = 0
       if (print_u_mm > 0) cutter.measured.length_mm->budget.push_back({Source::kPrint, print_u_mm});
     }
   }
-  const auto chain = built(photos);
-  ChainInspection inspection;
+  ChainInspection inspection = inspection_of(built(photos));
   inspection.sheet.name = "ridge";
-  inspection.limits = chain.limits;
-  inspection.photos = chain.photos;
-  inspection.cutters = chain.cutters;
-  inspection.plan = chain.plan;
   return inspection;
-}
-
-std::vector<CutterFacts> six(double length_mm, double radius_um) {
-  std::vector<CutterFacts> facts;
-  for (int n = 1; n <= 6; ++n) {
-    facts.push_back(cutter_facts(n, length_mm));
-    facts.back().radius_um = radius_um;
-  }
-  return facts;
 }
 
 const Change& change_in(const ComparedCutter& cutter, const std::string& quantity) {
@@ -58,9 +46,9 @@ const Change& change_in(const ComparedCutter& cutter, const std::string& quantit
 }
 
 TEST(CompareChains, SaysWhatWasFiledOffAndThatTheDamageIsGone) {
-  auto before = six(8.0, 60);
+  auto before = cutters_alike(6, 8.0, 60);
   before[2].chip_depths_mm = {0.3};
-  const Comparison c = compare_chains({day(before), day(six(7.4, 8)), false, {}});
+  const Comparison c = compare_chains({day(before), day(cutters_alike(6, 7.4, 8)), false, {}});
   ASSERT_EQ(c.cutters.size(), 6U);
   const Change& length = change_in(c.cutters[0], "length");
   EXPECT_NEAR(length.difference->value, -0.6, kExact);
@@ -74,7 +62,7 @@ TEST(CompareChains, SaysWhatWasFiledOffAndThatTheDamageIsGone) {
 }
 
 TEST(CompareChains, CountsADifferenceOnlyBeyondItsUncertainty) {
-  const Comparison c = compare_chains({day(six(8.0, 8)), day(six(7.99, 8)), false, {}});
+  const Comparison c = compare_chains({day(cutters_alike(6, 8.0, 8)), day(cutters_alike(6, 7.99, 8)), false, {}});
   const Change& length = change_in(c.cutters[0], "length");
   EXPECT_FALSE(length.real);
   EXPECT_THAT(length.text, HasSubstr("no difference beyond 0.02 mm"));
@@ -83,8 +71,8 @@ TEST(CompareChains, CountsADifferenceOnlyBeyondItsUncertainty) {
 // u of the difference: sqrt(2) x 0.01 / sqrt(2) of noise (two views a day), and of the print nothing where it is one
 // sheet, twice the square where it is two (JCGM 100:2008, F.1.2.3).
 TEST(CompareChains, LetsThePrintCancelOnlyOnOneSheet) {
-  const ChainInspection before = day(six(8.0, 8), 0.04);
-  const ChainInspection after = day(six(7.9, 8), 0.04);
+  const ChainInspection before = day(cutters_alike(6, 8.0, 8), 0.04);
+  const ChainInspection after = day(cutters_alike(6, 7.9, 8), 0.04);
   const auto u_of = [&](bool same) {
     return change_in(compare_chains({before, after, same, {}}).cutters[0], "length").difference->u();
   };
@@ -95,9 +83,9 @@ TEST(CompareChains, LetsThePrintCancelOnlyOnOneSheet) {
 }
 
 TEST(CompareChains, FindsDamageLeftBehindTheEdgeAndNewDamage) {
-  auto before = six(8.0, 60);
+  auto before = cutters_alike(6, 8.0, 60);
   before[3].chip_depths_mm = {0.55};
-  auto after = six(7.5, 8);
+  auto after = cutters_alike(6, 7.5, 8);
   after[3].chip_depths_mm = {0.15};
   after[4].chip_depths_mm = {0.2};
   after[5].radius_um = 70;
@@ -110,11 +98,11 @@ TEST(CompareChains, FindsDamageLeftBehindTheEdgeAndNewDamage) {
 
 // 60 um with u 3 um is over 20 um by 13 u, over 56 um by 1.33 u only (guard band: 1.645 u, ISO 14253-1).
 TEST(CompareChains, ASharpEdgeThatOnlyBoundsItsRoundingIsSharper) {
-  auto after = six(7.5, 8);
+  auto after = cutters_alike(6, 7.5, 8);
   after[0].radius_limit_um = 20;
   after[1].radius_limit_um = 56;
   after[2].radius_limit_um = 20;
-  auto before = six(8.0, 60);
+  auto before = cutters_alike(6, 8.0, 60);
   before[2].radius_limit_um = 45;
   const Comparison c = compare_chains({day(before), day(after), false, {}});
   const Change& sharp = change_in(c.cutters[0], "edge radius");
@@ -131,10 +119,10 @@ TEST(CompareChains, ASharpEdgeThatOnlyBoundsItsRoundingIsSharper) {
 }
 
 TEST(CompareChains, TellsChipByChipWhatIsGoneLeftOrNew) {
-  auto before = six(8.0, 60);
+  auto before = cutters_alike(6, 8.0, 60);
   before[0].chip_depths_mm = {0.3};
   before[1].chip_depths_mm = {0.5};
-  auto after = six(7.5, 8);
+  auto after = cutters_alike(6, 7.5, 8);
   after[1].chip_depths_mm = {0.15};
   after[2].chip_depths_mm = {0.2};
   const Comparison c = compare_chains({day(before), day(after), false, {}});
@@ -149,31 +137,31 @@ TEST(CompareChains, TellsChipByChipWhatIsGoneLeftOrNew) {
 }
 
 TEST(CompareChains, SeesADriftedAngleAShorterSideAndALowGauge) {
-  auto after = six(7.5, 8);
+  auto after = cutters_alike(6, 7.5, 8);
   for (auto& f : after) {
     if (f.hand == Hand::kRight) f.length_mm = 7.2;
     if (f.hand == Hand::kLeft) f.angle_deg = 33;
   }
   after[1].drop_mm = 0.95;
-  const Comparison c = compare_chains({day(six(8.0, 60)), day(after), false, {}});
+  const Comparison c = compare_chains({day(cutters_alike(6, 8.0, 60)), day(after), false, {}});
   EXPECT_THAT(c.verdict.front(), HasSubstr("gauge too low on cutter 2"));
   EXPECT_THAT(c.verdict, Contains(HasSubstr("left-handers are filed 3.0")));
   EXPECT_THAT(c.verdict, Contains(HasSubstr("right-handers are shorter by 0.30")));
 }
 
 TEST(CompareChains, DoesNotBelieveThatACutterGrew) {
-  auto grown = six(7.5, 8);
+  auto grown = cutters_alike(6, 7.5, 8);
   grown[0].length_mm = 8.5;
-  const Comparison one = compare_chains({day(six(8.0, 60)), day(grown), false, {}});
+  const Comparison one = compare_chains({day(cutters_alike(6, 8.0, 60)), day(grown), false, {}});
   EXPECT_THAT(one.verdict.front(), HasSubstr("1 cutter got longer, which cannot be"));
   EXPECT_THAT(one.cutters[0].findings, Contains(HasSubstr("cannot be")));
-  const Comparison swapped = compare_chains({day(six(7.5, 8)), day(six(8.0, 60)), false, {}});
+  const Comparison swapped = compare_chains({day(cutters_alike(6, 7.5, 8)), day(cutters_alike(6, 8.0, 60)), false, {}});
   EXPECT_THAT(swapped.verdict, ElementsAre(HasSubstr("swapped, or two chains")));
 }
 
 TEST(CompareChains, NamesWhatOneDayDidNotSee) {
-  auto before = six(8.0, 60);
-  auto after = six(7.5, 8);
+  auto before = cutters_alike(6, 8.0, 60);
+  auto after = cutters_alike(6, 7.5, 8);
   before.pop_back();
   after.erase(after.begin());
   const Comparison c = compare_chains({day(before), day(after), false, {}});
@@ -186,7 +174,7 @@ TEST(CompareChains, NamesWhatOneDayDidNotSee) {
 TEST(CompareChains, LearnsTheStockPerStroke) {
   std::map<int, double> strokes;
   for (int n = 1; n <= 6; ++n) strokes[n] = 10;
-  const ChainInspection before = day(six(8.0, 60)), after = day(six(7.4, 8));
+  const ChainInspection before = day(cutters_alike(6, 8.0, 60)), after = day(cutters_alike(6, 7.4, 8));
   const Comparison c = compare_chains({before, after, false, strokes});
   const double tip = lost_tip(0.060, wedge_angle_rad().value) / std::cos(30 * M_PI / 180);
   ASSERT_TRUE(c.stock_per_stroke);
@@ -197,7 +185,7 @@ TEST(CompareChains, LearnsTheStockPerStroke) {
 
 /// The plan carried out on the true cutters, photographed again: the comparison proves it.
 TEST(CompareChains, ProvesAPlanThatWasCarriedOut) {
-  auto truth = six(8.0, 55);
+  auto truth = cutters_alike(6, 8.0, 55);
   truth[1].length_mm = 7.8;
   truth[2].chip_depths_mm = {0.35};
   const ChainInspection before = day(truth);

@@ -17,23 +17,12 @@ using testing::built;
 using testing::BuiltChain;
 using ::testing::Contains;
 using testing::cutter_facts;
+using testing::cutters_alike;
+using testing::loop;
 using testing::CutterFacts;
 using ::testing::HasSubstr;
 using ::testing::IsEmpty;
 using ::testing::Not;
-
-ChainSheet loop(int drive_links) {
-  ChainSheet sheet;
-  sheet.drive_links = drive_links;
-  sheet.first_cutter = Hand::kLeft;
-  return sheet;
-}
-
-std::vector<CutterFacts> good(int count) {
-  std::vector<CutterFacts> facts;
-  for (int n = 1; n <= count; ++n) facts.push_back(cutter_facts(n));
-  return facts;
-}
 
 ChainVerdict judged(const BuiltChain& chain, const std::vector<ReportedFault>& reported = {}) {
   return judge_chain({chain.chain(), chain.cutters, chain.plan, reported, chain.limits, chain.numbering.sequence});
@@ -45,13 +34,13 @@ ChainVerdict judged(const std::vector<CutterFacts>& facts, const std::vector<Rep
 }
 
 TEST(JudgeChain, ClearsAChainOnlyWhenEveryCutterWasSeen) {
-  EXPECT_EQ(judged(good(6)).action, ChainAction::kUse);
-  const ChainVerdict part = judged(good(5));
+  EXPECT_EQ(judged(cutters_alike(6)).action, ChainAction::kUse);
+  const ChainVerdict part = judged(cutters_alike(5));
   EXPECT_EQ(part.action, ChainAction::kUndecided);
   EXPECT_THAT(part.cannot_claim, Contains(HasSubstr("5 of 6 cutters were seen")));
   EXPECT_THAT(part.look_next, Contains(HasSubstr("cutter 6, the 3rd right-hander behind the mark")));
-  EXPECT_EQ(judged(built(both_views(good(6)))).action, ChainAction::kUndecided) << "count not known";
-  EXPECT_THAT(judged(good(6)).cannot_claim, Contains(HasSubstr("cracks")));
+  EXPECT_EQ(judged(built(both_views(cutters_alike(6)))).action, ChainAction::kUndecided) << "count not known";
+  EXPECT_THAT(judged(cutters_alike(6)).cannot_claim, Contains(HasSubstr("cracks")));
 }
 
 // Cracked links, loose rivets, a chain that broke twice: discarded, whatever the photographs say (WAC 296-54-535 and
@@ -60,9 +49,9 @@ TEST(JudgeChain, RetiresOnWhatTheUserFound) {
   for (const std::string fault : {"crack", "crack:4", "loose rivet:2", "broken-twice"}) {
     const auto reported = reported_fault(fault);
     ASSERT_TRUE(reported) << fault;
-    EXPECT_EQ(judged(good(6), {*reported}).action, ChainAction::kRetire) << fault;
+    EXPECT_EQ(judged(cutters_alike(6), {*reported}).action, ChainAction::kRetire) << fault;
   }
-  EXPECT_EQ(judged(good(6), {*reported_fault("broken")}).action, ChainAction::kOutOfUse);
+  EXPECT_EQ(judged(cutters_alike(6), {*reported_fault("broken")}).action, ChainAction::kOutOfUse);
   EXPECT_EQ(reported_fault("loose-rivet:12")->number, 12);
   for (const std::string fault : {"", "dirt", "crack:", "crack:0", "crack:x", "crack:3x"}) {
     EXPECT_FALSE(reported_fault(fault)) << fault;
@@ -70,7 +59,7 @@ TEST(JudgeChain, RetiresOnWhatTheUserFound) {
 }
 
 TEST(JudgeChain, RetiresWhenTooManyCuttersAreAtTheirEnd) {
-  auto facts = good(6);
+  auto facts = cutters_alike(6);
   facts[0].length_mm = 3.8;
   EXPECT_EQ(judged(facts).action, ChainAction::kOutOfUse) << "one may be replaced";
   facts[2].length_mm = facts[4].length_mm = 3.7;
@@ -80,7 +69,7 @@ TEST(JudgeChain, RetiresWhenTooManyCuttersAreAtTheirEnd) {
 }
 
 TEST(JudgeChain, IsUndecidedWhereThePlanWouldTakeAllToTheLimit) {
-  auto facts = good(6);
+  auto facts = cutters_alike(6);
   for (auto& f : facts) f.length_mm = 4.6;
   for (auto& f : facts) f.radius_um = 45;
   facts[3].length_mm = 4.15;
@@ -91,7 +80,7 @@ TEST(JudgeChain, IsUndecidedWhereThePlanWouldTakeAllToTheLimit) {
 }
 
 TEST(JudgeChain, PutsATooLowGaugeBeforeFilingAndACloseOneToo) {
-  auto facts = good(6);
+  auto facts = cutters_alike(6);
   facts[1].radius_um = 80;
   EXPECT_EQ(judged(facts).action, ChainAction::kFile);
   facts[4].drop_mm = 0.74;
@@ -104,7 +93,7 @@ TEST(JudgeChain, PutsATooLowGaugeBeforeFilingAndACloseOneToo) {
 
 // 5 degrees between left and right: act (proposed, no source).
 TEST(JudgeChain, ComparesTheHandsEdgeAngles) {
-  auto facts = good(6);
+  auto facts = cutters_alike(6);
   for (auto& f : facts) f.angle_deg = f.hand == Hand::kLeft ? 33.5 : 27;
   EXPECT_EQ(judged(facts).action, ChainAction::kFile);
   EXPECT_THAT(judged(facts).why, Contains(HasSubstr("pulls to one side")));

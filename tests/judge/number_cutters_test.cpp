@@ -17,16 +17,9 @@ using ::testing::HasSubstr;
 using ::testing::IsEmpty;
 using ::testing::Not;
 using testing::plan_of;
+using testing::loop;
 using testing::profile_of;
 using testing::refused;
-
-ChainSheet loop(int drive_links, std::optional<Hand> first = Hand::kLeft) {
-  ChainSheet sheet;
-  sheet.drive_links = drive_links;
-  sheet.first_cutter = first;
-  sheet.geometry.pitch_mm = 9.32;
-  return sheet;
-}
 
 std::vector<int> numbers_in(const Numbering& numbering, std::size_t photo) {
   std::vector<int> numbers;

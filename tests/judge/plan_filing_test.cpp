@@ -20,6 +20,7 @@ using testing::BuiltChain;
 using ::testing::Contains;
 using testing::cutter_facts;
 using testing::CutterFacts;
+using testing::cutters_of;
 using ::testing::ElementsAre;
 using ::testing::HasSubstr;
 using ::testing::IsEmpty;
@@ -27,12 +28,6 @@ using ::testing::Not;
 
 constexpr double kDeg = M_PI / 180;
 constexpr double kExact = 1e-9;
-
-std::vector<CutterFacts> chain_of(const std::vector<double>& lengths_mm) {
-  std::vector<CutterFacts> facts;
-  for (const double length : lengths_mm) facts.push_back(cutter_facts(static_cast<int>(facts.size()) + 1, length));
-  return facts;
-}
 
 std::vector<double> takes(const FilingPlan& plan) {
   std::vector<double> values;
@@ -48,7 +43,7 @@ auto near_each(const std::vector<double>& wanted) {
 
 // ICFR handbook: all cutters to the length of the shortest. Lengths 7.9 8.0 8.1 7.2: target 7.2, take 0.7 0.8 0.9 0.
 TEST(PlanFiling, TakesSharpCuttersToTheLengthOfTheShortest) {
-  const FilingPlan plan = built(both_views(chain_of({7.9, 8.0, 8.1, 7.2}))).plan;
+  const FilingPlan plan = built(both_views(cutters_of({7.9, 8.0, 8.1, 7.2}))).plan;
   EXPECT_NEAR(plan.target_mm->value, 7.2, kExact);
   EXPECT_EQ(plan.decided_by, 4);
   EXPECT_THAT(takes(plan), near_each({0.7, 0.8, 0.9, 0}));
@@ -60,7 +55,7 @@ TEST(PlanFiling, TakesSharpCuttersToTheLengthOfTheShortest) {
 // One more of 8.0 of which damage takes 1.5: the shortest *usable* length is 6.5, for all. The chip's depth is chosen
 // so that depth and rounding of its floor cost 1.5 along the chain at 30 degrees (arithmetic).
 TEST(PlanFiling, TakesTheShortestUsableLengthNotTheShortest) {
-  auto facts = chain_of({7.9, 8.0, 8.1, 7.2, 8.0});
+  auto facts = cutters_of({7.9, 8.0, 8.1, 7.2, 8.0});
   facts[4].chip_depths_mm = {1.5 * std::cos(30 * kDeg) - 0.010};
   const FilingPlan plan = built(both_views(facts)).plan;
   EXPECT_NEAR(plan.target_mm->value, 6.5, kExact);
@@ -69,7 +64,7 @@ TEST(PlanFiling, TakesTheShortestUsableLengthNotTheShortest) {
 }
 
 TEST(PlanFiling, CountsFromTheUndamagedEdgeWhereAChipHasShortenedTheCornerAlready) {
-  auto facts = chain_of({8.0, 8.0});
+  auto facts = cutters_of({8.0, 8.0});
   facts[0].chip_depths_mm = {0.5};
   facts[0].corner_wear_mm = 0.45;  // the chip lies at the corner: the length as it is lacks it already
   facts[0].length_mm = 7.55;
@@ -80,7 +75,7 @@ TEST(PlanFiling, CountsFromTheUndamagedEdgeWhereAChipHasShortenedTheCornerAlread
 // 0.3 mm of the corner are missing, the rest of the edge wants 0.06 / cos 30 = 0.07 mm: filed by that alone, the edge's
 // line would stand 0.23 mm before the corner that is left.
 TEST(PlanFiling, FilesNoCutterLongerThanItsBrokenCornerLeavesIt) {
-  auto facts = chain_of({8.0, 8.0});
+  auto facts = cutters_of({8.0, 8.0});
   for (auto& f : facts) f.radius_um = 60;
   facts[0].length_mm = 7.7;
   facts[0].corner_wear_mm = 0.3;
@@ -92,7 +87,7 @@ TEST(PlanFiling, FilesNoCutterLongerThanItsBrokenCornerLeavesIt) {
 
 // The bevel goes back farther than the cutter gets shorter: the lost tip is metal too.
 TEST(PlanFiling, CountsStrokesForTheLostTipAsWell) {
-  auto facts = chain_of({8.0, 8.0});
+  auto facts = cutters_of({8.0, 8.0});
   for (auto& f : facts) f.radius_um = 60;
   const FilingPlan plan = built(both_views(facts)).plan;
   const double back = 0.060 / std::cos(30 * kDeg);
@@ -105,7 +100,7 @@ TEST(PlanFiling, CountsStrokesForTheLostTipAsWell) {
 }
 
 TEST(PlanFiling, FilesNothingWhereNothingNeedsIt) {
-  const FilingPlan plan = built(both_views(chain_of({8.0, 8.1, 7.9}))).plan;
+  const FilingPlan plan = built(both_views(cutters_of({8.0, 8.1, 7.9}))).plan;
   EXPECT_FALSE(plan.target_mm);
   for (const CutterWork& w : plan.work) EXPECT_EQ(w.action, Action::kLeave);
   EXPECT_THAT(plan.notes, Contains(HasSubstr("nothing to file")));
@@ -113,7 +108,7 @@ TEST(PlanFiling, FilesNothingWhereNothingNeedsIt) {
 
 // Drop 0.50, wanted 0.65: 0.15 off the gauge (worked value; 0.65: Bayerische Waldbauernschule, makers' manuals).
 TEST(PlanFiling, LowersTheGaugeByTheDifference) {
-  auto facts = chain_of({8.0, 8.0});
+  auto facts = cutters_of({8.0, 8.0});
   facts[0].drop_mm = 0.50;
   const FilingPlan plan = built(both_views(facts)).plan;
   EXPECT_EQ(plan.work[0].action, Action::kLowerGauge);
@@ -123,7 +118,7 @@ TEST(PlanFiling, LowersTheGaugeByTheDifference) {
 
 // Filing back lowers the top by tan(slope), about 0.09 mm a mm at 5 degrees (worked value).
 TEST(PlanFiling, ReckonsWithTheTopComingDown) {
-  const FilingPlan plan = built(both_views(chain_of({8.0, 7.0}))).plan;
+  const FilingPlan plan = built(both_views(cutters_of({8.0, 7.0}))).plan;
   EXPECT_NEAR(plan.work[0].drop_after_mm->value, 0.65 - std::tan(5 * kDeg), kExact);
   EXPECT_NEAR(std::tan(5 * kDeg), 0.09, 0.005);
   EXPECT_NEAR(plan.work[1].drop_after_mm->value, 0.65, kExact);
@@ -131,7 +126,7 @@ TEST(PlanFiling, ReckonsWithTheTopComingDown) {
 
 // Drop 0.95: 0.3 mm cost 3.4 mm of cutter, usually retire (worked value): no plan for the others brings it back.
 TEST(PlanFiling, KeepsAGaugeThatStaysTooLowOutOfUse) {
-  auto facts = chain_of({8.0, 7.5});
+  auto facts = cutters_of({8.0, 7.5});
   facts[0].drop_mm = 0.95;
   const FilingPlan plan = built(both_views(facts)).plan;
   EXPECT_EQ(plan.work[0].action, Action::kGaugeTooLow);
@@ -141,7 +136,7 @@ TEST(PlanFiling, KeepsAGaugeThatStaysTooLowOutOfUse) {
 
 TEST(PlanFiling, NeverTakesSoMuchOffAGaugeThatTheDropCouldPassTheMost) {
   for (const double u : {0.005, 0.02, 0.04, 0.06}) {
-    auto facts = chain_of({8.0});
+    auto facts = cutters_of({8.0});
     facts[0].drop_mm = 0.35;
     facts[0].u_drop_mm = u;
     const BuiltChain chain = built(both_views(facts));
@@ -154,7 +149,7 @@ TEST(PlanFiling, NeverTakesSoMuchOffAGaugeThatTheDropCouldPassTheMost) {
 
 // Limit 4.0: a cutter of 3.9 is retired, and so is one of 4.1 that needs 0.2 (worked values; makers' manuals).
 TEST(PlanFiling, DoesNotLetACutterAtItsEndDecide) {
-  auto facts = chain_of({3.9, 4.1, 6.0, 6.1});
+  auto facts = cutters_of({3.9, 4.1, 6.0, 6.1});
   facts[1].chip_depths_mm = {0.2 * std::cos(30 * kDeg) - 0.010};
   const BuiltChain chain = built(both_views(facts));
   EXPECT_EQ(chain.cutters[0].verdict.action, Action::kRetire);
@@ -165,7 +160,7 @@ TEST(PlanFiling, DoesNotLetACutterAtItsEndDecide) {
 }
 
 TEST(PlanFiling, SaysWhatLeavingTheWorstOutSaves) {
-  const FilingPlan plan = built(both_views(chain_of({7.9, 8.0, 8.1, 7.2}))).plan;
+  const FilingPlan plan = built(both_views(cutters_of({7.9, 8.0, 8.1, 7.2}))).plan;
   ASSERT_FALSE(plan.options.empty());
   EXPECT_THAT(plan.options[0].left_out, ElementsAre(4));
   EXPECT_NEAR(plan.options[0].saved_mm->value, 0.7, kExact);
@@ -175,27 +170,27 @@ TEST(PlanFiling, SaysWhatLeavingTheWorstOutSaves) {
 }
 
 TEST(PlanFiling, SaysThatAnUnseenEdgeMayPutTheTargetLower) {
-  auto photos = both_views(chain_of({7.9, 8.0, 7.2}));
+  auto photos = both_views(cutters_of({7.9, 8.0, 7.2}));
   photos.erase(photos.begin() + 3);  // the second cutter's plan photograph is spoiled
   const FilingPlan plan = built(photos).plan;
   EXPECT_THAT(plan.notes, Contains(HasSubstr("no edge seen on 2")));
 }
 
 TEST(PlanFiling, ChangesWhenThePhotographOfTheDecidingCutterIsSpoiled) {
-  auto photos = both_views(chain_of({7.9, 8.0, 7.2}));
+  auto photos = both_views(cutters_of({7.9, 8.0, 7.2}));
   const double target = built(photos).plan.target_mm->value;
   photos.resize(4);  // the third one's are gone
   const FilingPlan without = built(photos).plan;
   EXPECT_FALSE(without.target_mm);
   EXPECT_NEAR(target, 7.2, kExact);
-  photos = both_views(chain_of({7.9, 8.0, 7.2}));
+  photos = both_views(cutters_of({7.9, 8.0, 7.2}));
   for (const std::size_t p : {4U, 5U}) photos[p].cutters[0].measured.length_mm.reset();
   for (const std::size_t p : {4U, 5U}) photos[p].cutters[0].measured.whole_length_mm.reset();
   EXPECT_THAT(built(photos).plan.not_planned, ElementsAre(HasSubstr("if it is shorter than the others, all of them")));
 }
 
 TEST(PlanFiling, ComparesLeftWithRight) {
-  auto facts = chain_of({8.2, 8.0, 8.2, 8.0, 8.2, 8.0});
+  auto facts = cutters_of({8.2, 8.0, 8.2, 8.0, 8.2, 8.0});
   const FilingPlan plan = built(both_views(facts)).plan;
   EXPECT_NEAR(plan.left_less_right_mm->value, 0.2, kExact);
   EXPECT_NEAR(plan.left_less_right_mm->u(), 0.01 / std::sqrt(2) * std::sqrt(2.0 / 3), kExact);
@@ -204,7 +199,7 @@ TEST(PlanFiling, ComparesLeftWithRight) {
 /// A scale error that all photographs share does not make some cutters longer than others, but it does not shrink in
 /// the target either.
 TEST(PlanFiling, LetsSharedErrorsCancelInTheTakeAndNotInTheTarget) {
-  auto photos = both_views(chain_of({8.0, 7.2, 7.9}));
+  auto photos = both_views(cutters_of({8.0, 7.2, 7.9}));
   for (Inspection& photo : photos) {
     for (InspectedCutter& cutter : photo.cutters) {
       cutter.measured.length_mm->budget.push_back({Source::kPrint, 0.04});
