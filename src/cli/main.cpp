@@ -31,6 +31,18 @@ std::string footer(const std::string& examples) {
   return examples + "\n" + kExitCodeHelp + "\n\n" + kSafety + kAdviceLine;
 }
 
+/// What is known of the printed card.
+template <class Options>
+void add_print(CLI::App& command, Options& options) {
+  command.add_option("--printed", options.printed, "Check bars as measured on the print, mm: 99.8x100.1");
+  command.add_option("--square", options.square, "Side of the card's squares, where it was drawn in another size, mm");
+}
+
+/// An output with a place of its own: "--json", "all values as JSON".
+void add_output(CLI::App& command, const char* option, std::string& place, const std::string& what) {
+  command.add_option(option, place, std::string("Write ") + what + " to this file; - is standard output");
+}
+
 /// What is known before a photograph is looked at.
 void add_bench(CLI::App& command, LookOptions& options) {
   command.add_option("--setup", options.setup, "Set-up file (TOML) that holds any of the following");
@@ -40,8 +52,7 @@ void add_bench(CLI::App& command, LookOptions& options) {
       "--standoff", options.stand_off,
       "Height of the upper outer face (profile) or of the top plates (plan) over the card, mm: 5.5+-0.3");
   command.add_option("--pitch", options.pitch, "The chain's true pitch, mm: 9.32");
-  command.add_option("--printed", options.printed, "Check bars as measured on the print, mm: 99.8x100.1");
-  command.add_option("--square", options.square, "Side of the card's squares, where it was drawn in another size, mm");
+  add_print(command, options);
   command
       .add_option("--scale-from", options.scale_from,
                   "pitch: measure profile pictures without a card by the chain's known pitch; wider uncertainty")
@@ -53,8 +64,8 @@ void add_bench(CLI::App& command, LookOptions& options) {
 void add_look(CLI::App& app, LookOptions& options) {
   CLI::App* look = app.add_subcommand("look", "Measure the cutters in photographs that show the card, and judge them");
   look->add_option("photo", options.photos, "JPEG or PNG files, or folders of them")->required();
-  look->add_option("--json", options.json, "Write all values as JSON to this file; - is standard output");
-  look->add_option("--csv", options.csv, "Write one row a cutter as CSV to this file; - is standard output");
+  add_output(*look, "--json", options.json, "all values as JSON");
+  add_output(*look, "--csv", options.csv, "one row a cutter as CSV");
   look->add_option("--draw", options.draw, "Put annotated pictures into this folder");
   add_bench(*look, options);
   look->footer(footer(kLookExamples));
@@ -77,9 +88,9 @@ void add_chain_work(CLI::App& command, ChainWorkOptions& options) {
 void add_inspect(CLI::App& app, InspectOptions& options) {
   CLI::App* inspect = app.add_subcommand("inspect", "Judge a whole chain from its photographs, and plan its filing");
   inspect->add_option("photo", options.photos, "A folder with all photographs of one chain, or the files")->required();
-  inspect->add_option("--json", options.json, "Write all values and the plan as JSON; - is standard output");
-  inspect->add_option("--csv", options.csv, "Write one row a cutter as CSV; - is standard output");
-  inspect->add_option("--html", options.html, "Write the report, one page for phone and printer");
+  add_output(*inspect, "--json", options.json, "all values and the plan as JSON");
+  add_output(*inspect, "--csv", options.csv, "one row a cutter as CSV");
+  add_output(*inspect, "--html", options.html, "the report, for phone and printer,");
   inspect->add_flag("--enter", options.enter.enter, "Enter it into the record");
   inspect->add_option("--record", options.enter.record, "Enter it into this record: a file or postgresql://...");
   inspect->add_option("--at", options.enter.at, "When the pictures were taken: 2026-11-02, 2026-11-02T14:30");
@@ -99,8 +110,8 @@ void add_compare(CLI::App& app, CompareOptions& options) {
   compare->add_flag("--same-card", options.same_card, "One and the same printed sheet lay in all pictures");
   compare->add_option("--strokes", options.strokes, "File strokes: 6 on every cutter, or 1:5,2:6");
   compare->add_option("--learn", options.learn, "Add what the strokes took off to this file");
-  compare->add_option("--json", options.json, "Write the comparison as JSON; - is standard output");
-  compare->add_option("--html", options.html, "Write plan and comparison, one page for phone and printer");
+  add_output(*compare, "--json", options.json, "the comparison as JSON");
+  add_output(*compare, "--html", options.html, "plan and comparison, one sheet on paper, and why,");
   add_chain_work(*compare, options.work);
   compare->footer(
       footer("Examples:\n  glintline compare --chain ridge.toml --same-card before/ after/\n"
@@ -152,8 +163,7 @@ void add_lens(CLI::App& app, LensOptions& options) {
   CLI::App* lens = app.add_subcommand("lens", "Learn a camera from 6 or more photographs of the card");
   lens->add_option("photo", options.photos, "JPEG or PNG files, or folders of them")->required();
   lens->add_option("--output", options.output, "Camera file to write; else one named after the camera, in calib/");
-  lens->add_option("--printed", options.printed, "Check bars as measured on the print, mm: 99.8x100.1");
-  lens->add_option("--square", options.square, "Side of the card's squares, where it was drawn in another size, mm");
+  add_print(*lens, options);
   lens->footer(footer(
       "Lay the card flat and alone, as far away as the cutters will be, and photograph it 8 to 15 times without\n"
       "zooming: straight from above, then tilted by 20 to 30 degrees towards each side, the picture's corners filled.\n"
@@ -168,19 +178,20 @@ ExitCode usage_error(const CLI::App& app, const CLI::ParseError& error) {
   return ExitCode::kUsage;
 }
 
-ExitCode run(int count, char** words) {
-  CLI::App app("Measures saw-chain cutters in close-up photographs, and says which to leave, file or retire.",
-               "glintline");
-  LookOptions look_options;
-  CardCommandOptions card_options;
-  LensOptions lens_options;
-  RecordArguments record_arguments;
-  InspectOptions inspect_options;
-  CompareOptions compare_options;
-  NewChainOptions chain_options;
+struct AllOptions {
+  LookOptions look;
+  CardCommandOptions card;
+  LensOptions lens;
+  RecordArguments record;
+  InspectOptions inspect;
+  CompareOptions compare;
+  NewChainOptions chain;
   bool verbose = false;
+};
+
+void add_all(CLI::App& app, AllOptions& options) {
   app.set_version_flag("--version", std::string("glintline ") + program_version());
-  app.add_flag("-v,--verbose", verbose, "Show every reason, and tell on standard error what is going on");
+  app.add_flag("-v,--verbose", options.verbose, "Show every reason, and tell on standard error what is going on");
   app.require_subcommand(1);
   app.fallthrough();
   app.footer(footer(
@@ -188,13 +199,31 @@ ExitCode run(int count, char** words) {
       "--help\n"
       "  glintline card --help\n  glintline lens --help\n"
       "  glintline report --help\n  glintline history --help\n  glintline event --help\n  glintline record --help\n"));
-  add_look(app, look_options);
-  add_card(app, card_options);
-  add_lens(app, lens_options);
-  add_inspect(app, inspect_options);
-  add_compare(app, compare_options);
-  add_chain(app, chain_options);
-  add_record_commands(app, record_arguments, footer(""));
+  add_look(app, options.look);
+  add_card(app, options.card);
+  add_lens(app, options.lens);
+  add_inspect(app, options.inspect);
+  add_compare(app, options.compare);
+  add_chain(app, options.chain);
+  add_record_commands(app, options.record, footer(""));
+}
+
+ExitCode run_chosen(const CLI::App& app, AllOptions& options) {
+  if (options.verbose) spdlog::set_level(spdlog::level::info);
+  options.look.verbose = options.inspect.work.look.verbose = options.compare.work.look.verbose = options.verbose;
+  if (const std::optional<ExitCode> code = run_record_command(app, options.record)) return *code;
+  if (app.got_subcommand("inspect")) return inspect(options.inspect);
+  if (app.got_subcommand("compare")) return compare(options.compare);
+  if (app.got_subcommand("chain")) return new_chain(options.chain);
+  if (app.got_subcommand("lens")) return learn_camera(options.lens);
+  return app.got_subcommand("look") ? look(options.look) : draw_sheet(options.card);
+}
+
+ExitCode run(int count, char** words) {
+  CLI::App app("Measures saw-chain cutters in close-up photographs, and says which to leave, file or retire.",
+               "glintline");
+  AllOptions options;
+  add_all(app, options);
   try {
     app.parse(count, words);
   } catch (const CLI::Success& help_or_version) {
@@ -203,16 +232,7 @@ ExitCode run(int count, char** words) {
   } catch (const CLI::ParseError& error) {
     return usage_error(app, error);
   }
-  if (verbose) spdlog::set_level(spdlog::level::info);
-  look_options.verbose = verbose;
-  if (const std::optional<ExitCode> code = run_record_command(app, record_arguments)) return *code;
-  inspect_options.work.look.verbose = verbose;
-  compare_options.work.look.verbose = verbose;
-  if (app.got_subcommand("inspect")) return inspect(inspect_options);
-  if (app.got_subcommand("compare")) return compare(compare_options);
-  if (app.got_subcommand("chain")) return new_chain(chain_options);
-  if (app.got_subcommand("lens")) return learn_camera(lens_options);
-  return app.got_subcommand("look") ? look(look_options) : draw_sheet(card_options);
+  return run_chosen(app, options);
 }
 
 }  // namespace

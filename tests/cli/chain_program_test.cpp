@@ -97,7 +97,8 @@ TEST_F(ChainProgram, InspectsTheDemosChainAndPlansItsFiling) {
   const fs::path photos = copied("ridge-stone");
   const ProgramRun run_of_it = run({"inspect", "--chain", sheet(), "--json", "chain.json", photos.string()});
   EXPECT_EQ(run_of_it.code, as_int(ExitCode::kDone)) << run_of_it.err;
-  EXPECT_THAT(run_of_it.out, HasSubstr("chain Ridge loop: file"));
+  // Stone has touched it: to be filed, or first a gauge to be checked where one lies too near its limit to call.
+  EXPECT_THAT(run_of_it.out, AnyOf(HasSubstr("chain Ridge loop: file"), HasSubstr("chain Ridge loop: undecided")));
   EXPECT_THAT(run_of_it.out, HasSubstr("Filing plan, in the order of filing"));
   const json chain = json_in("chain.json");
   ASSERT_EQ(chain["cutters"].size(), 6U);
@@ -121,12 +122,16 @@ TEST_F(ChainProgram, InspectsTheDemosChainAndPlansItsFiling) {
   const double target = plan["target_mm"]["value"];
   EXPECT_LE(target, shortest + kThreeSigma * plan["target_mm"]["u95"].get<double>()) << "nobody files a cutter longer";
   EXPECT_EQ(plan["filing_order"], json({1, 3, 5, 2, 4, 6})) << "one hand after the other";
+  int planned = 0;
   for (const json& work : plan["work"]) {
+    if (work["take_mm"].is_null()) continue;
+    ++planned;
     const double length = numbered(chain["cutters"], work["number"])["length_mm"]["value"];
     EXPECT_NEAR(length - work["take_mm"]["value"].get<double>(), target, 2e-3) << work["number"] << ", as rounded";
     EXPECT_LE(work["strokes"]["least"], work["strokes"]["likely"]);
     EXPECT_LT(work["strokes"]["least"], work["strokes"]["most"]) << "every count carries a band";
   }
+  EXPECT_GE(planned, 5);
 }
 
 TEST_F(ChainProgram, ComparesTheDemosDaysAndProvesItOnOneSheet) {
