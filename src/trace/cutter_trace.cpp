@@ -23,6 +23,14 @@ constexpr double kMostBlurRatio = 2.0;
 /// Top plates are up to 6.5 mm wide (from memory).
 constexpr double kWidestPlateMm = 6.5;
 
+/// Rivets and links are there, so it is a cutter from the side, and no other view need be tried.
+Error hidden_plate() {
+  return {Fault::kNotMeasurable,
+          "no top plate can be told from the field it lies over: brush the cutter clean, turn the lamp, and look "
+          "straight down on the card",
+          {}};
+}
+
 /// The parts of the skyline that matter, as columns.
 struct Landmarks {
   int plate_from = 0;
@@ -212,7 +220,7 @@ Result<CutterOutline> trace_cutter(const cv::Mat& bgr, const CardPose& pose, con
   const CutterScene s = make_cutter_scene(bgr, pose, field, cutter);
   const std::vector<int> top = skyline(s.solid);
   const auto m = landmarks(s, top);
-  if (!m) return Error{Fault::kNoCutter, "no top plate stands free over the field", {}};
+  if (!m) return hidden_plate();
 
   CutterOutline out;
   std::vector<double> blurs;
@@ -243,7 +251,7 @@ Result<CutterOutline> trace_cutter(const cv::Mat& bgr, const CardPose& pose, con
          s.px(kWidestPlateMm * std::max(0.0, sight_slope)));
   }
   std::vector<Point2> plate = settle();
-  if (plate.size() < 8) return Error{Fault::kNoCutter, "no top plate stands free over the field", {}};
+  if (plate.size() < 8) return hidden_plate();
   const Line2 plate_line = line_so_far(s, plate, m->plate_line);
   std::vector<Point2> with_bevel = plate;
   const int followed = follow_bevel(s, *m, edge_bend(pose, s, cutter, crown), with_bevel);
@@ -287,7 +295,7 @@ Result<CutterOutline> trace_cutter(const cv::Mat& bgr, const CardPose& pose, con
     look(Point2(x, y), {1, 0});
   }
   out.rear = photographed(settle());
-  if (blurs.empty()) return Error{Fault::kNoCutter, "no outline of a cutter stands out against the field", {}};
+  if (blurs.empty()) return hidden_plate();
   const double native = pose.view.mm_per_px(pose.view.pixel(s.frame.board(m->gauge, top[m->gauge])), cutter.height_mm);
   // Behind the edge's inner end, which lies about 3 mm behind the corner, the plate is seen over its whole width.
   const int whole_to = std::max(foremost - static_cast<int>(s.px(3.3)), m->plate_from + static_cast<int>(s.px(1.4)));

@@ -19,7 +19,7 @@ struct CutterFrame {
 };
 
 /// Traces the outlines of a cutter against the field: top plate, its front and rear, depth gauge.
-/// fails: kNoCutter where plate or gauge do not stand over the field, kBlurred where the outlines are too soft.
+/// fails: kNotMeasurable where plate or gauge cannot be told from the field, kBlurred where the outlines are too soft.
 [[nodiscard]] Result<CutterOutline> trace_cutter(const cv::Mat& bgr, const CardPose& pose, const FieldColour& field,
                                                  const CutterFrame& cutter);
 

@@ -84,6 +84,11 @@ std::optional<std::string> knob_of(const std::string& photo) {
   return photo.substr(first + 1, last - first - 1);
 }
 
+ProfileStudy of_knob(const ProfileStudy& study, const std::string& knob) {
+  auto parts = split(study);
+  return parts[knob];
+}
+
 std::string knob_table(const ProfileStudy& study, std::span<const char* const> quantities) {
   const auto parts = split(study);
   std::string text = "knob              photos  refused   wanted  found  invented  hands wrong\n";

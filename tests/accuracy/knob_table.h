@@ -13,6 +13,9 @@ namespace glintline::testing {
 /// Nothing for photographs named otherwise.
 [[nodiscard]] std::optional<std::string> knob_of(const std::string& photo);
 
+/// The photographs of one knob.
+[[nodiscard]] ProfileStudy of_knob(const ProfileStudy& study, const std::string& knob);
+
 /// How cutters were found, and then a block for each quantity: a row a knob with bias, spread, 95th percentile, coverage,
 /// share answered and median u95. Knobs stand in alphabetical order after "all" and "usual"; photographs of no knob
 /// are left out.

@@ -173,6 +173,18 @@ Summary summary_of(const ProfileStudy& study, const std::string& quantity) {
   return s;
 }
 
+std::string summary_table(const ProfileStudy& study, std::span<const char* const> quantities) {
+  std::string text =
+      row("%-10s %8s %9s %8s %8s %8s %8s %9s %8s\n", "quantity", "answered", "of", "bias", "sd", "median", "p95",
+          "coverage", "med u95");
+  for (const char* quantity : quantities) {
+    const Summary s = summary_of(study, quantity);
+    text += row("%-10s %8d %9d %+8.3f %8.3f %8.3f %8.3f %8.0f%% %8.3f\n", quantity, s.answered, s.wanted, s.bias, s.sd,
+                s.median_error, s.p95, 100 * s.coverage, s.median_u95);
+  }
+  return text;
+}
+
 std::string table_of(const ProfileStudy& study, const std::string& title) {
   std::string text = title + "\n";
   for (const FoundCutters& f : study.photos) {
@@ -190,14 +202,7 @@ std::string table_of(const ProfileStudy& study, const std::string& title) {
     text += row("%-18s %3s %-10s truth %7.3f  error %+7.3f  u95 %6.3f\n", c.photo.c_str(), c.cutter.c_str(),
                 c.quantity.c_str(), c.truth, c.measured->value - c.truth, kCoverage * c.measured->u());
   }
-  text += row("%-10s %8s %9s %8s %8s %8s %8s %9s %8s\n", "quantity", "answered", "of", "bias", "sd", "median", "p95",
-              "coverage", "med u95");
-  for (const char* quantity : kQuantities) {
-    const Summary s = summary_of(study, quantity);
-    text += row("%-10s %8d %9d %+8.3f %8.3f %8.3f %8.3f %8.0f%% %8.3f\n", quantity, s.answered, s.wanted, s.bias, s.sd,
-                s.median_error, s.p95, 100 * s.coverage, s.median_u95);
-  }
-  return text;
+  return text + summary_table(study, kQuantities);
 }
 
 }  // namespace glintline::testing

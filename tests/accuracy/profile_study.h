@@ -2,6 +2,7 @@
 
 #include <filesystem>
 #include <optional>
+#include <span>
 #include <string>
 #include <vector>
 
@@ -51,6 +52,9 @@ struct Summary {
 };
 
 [[nodiscard]] Summary summary_of(const ProfileStudy& study, const std::string& quantity);
+
+/// A row a quantity: answered, of, bias, sd, median and 95th percentile of the error's size, coverage, median u95.
+[[nodiscard]] std::string summary_table(const ProfileStudy& study, std::span<const char* const> quantities);
 
 /// The study as text: every value, then a row a quantity.
 [[nodiscard]] std::string table_of(const ProfileStudy& study, const std::string& title);

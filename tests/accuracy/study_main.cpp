@@ -1,4 +1,4 @@
-// The accuracy study: measures every rendered photograph of a folder and writes tables by knob. See samples/README.md.
+// The accuracy study: measures every rendered photograph of a folder and writes tables by knob; see samples/README.md.
 #include <cstdio>
 #include <exception>
 #include <filesystem>
@@ -30,18 +30,20 @@ int study(const std::filesystem::path& photos, const std::filesystem::path& tabl
     return 2;
   }
   if (!profile.photos.empty()) {
-    write(tables / "study-profile.txt", "Profile photographs, no stand-off, camera file or chain sheet given\n\n" +
-                                            knob_table(profile, kProfile));
-    std::ofstream(tables / "study-profile-each.txt") << table_of(profile, "Profile photographs, one by one");
+    write(tables / "accuracy-study-profile.txt",
+          "Profile photographs, no stand-off, camera file or chain sheet given\n\n" + knob_table(profile, kProfile) +
+              "\nAll knobs together\n" + summary_table(of_knob(profile, "all"), kProfile));
+    write(tables / "each-profile.txt", table_of(profile, "Profile photographs, one by one"));
   }
   if (!plan.compared.photos.empty()) {
     const PlanStudy blind = study_plans(photos, StandOff::kUnknown);
     constexpr const char* kLength[] = {"length mm"};
-    write(tables / "study-plan.txt",
+    write(tables / "accuracy-study-plan.txt",
           "Plan photographs, height of the top plates given to 0.3 mm and off by up to 0.15 mm\n\n" +
               knob_table(plan.compared, kPlan) + "\n" + edge_table(plan) +
-              "\nThe same photographs, height not given\n\n" + knob_table(blind.compared, kLength));
-    std::ofstream(tables / "study-plan-each.txt") << table_of(plan, "Plan photographs, one by one");
+              "\nThe same photographs, height not given\n\n" + knob_table(blind.compared, kLength) +
+              "\nAll knobs together, height given\n" + summary_table(of_knob(plan.compared, "all"), kPlan));
+    write(tables / "each-plan.txt", table_of(plan, "Plan photographs, one by one"));
   }
   return 0;
 }
