@@ -31,6 +31,17 @@ struct Stand {
   TracedValue tip;
 };
 
+/// A chip that reaches the working corner.
+bool at_corner(const Chip& chip) { return chip.at_mm <= chip.width_mm.value / 2; }
+
+/// The most that rounding alone, the largest the picture permits, takes off along the chain.
+double lost_to_rounding_mm(const CutterMeasurement& m, const Limits& limits) {
+  const double most_um = m.edge_radius_p90_um ? m.edge_radius_p90_um->value
+                         : m.edge_radius_um   ? m.edge_radius_um->value
+                                              : m.edge_radius_limit_um.value_or(0);
+  return lost_tip(most_um / 1000, wedge_angle_rad().value) * along_per_square(m, limits).value;
+}
+
 std::string name_of(const JoinedCutter& cutter) { return "cutter " + std::to_string(cutter.number); }
 
 bool wants(const Verdict& verdict, Action action) {
@@ -169,6 +180,25 @@ class Planner {
     if (!unseen.empty()) {
       plan_.notes.push_back("no edge seen on " + unseen +
                             ": damage there may put the target lower; look at these edges before filing the chain");
+    }
+    tell_of_broken_corners();
+  }
+
+  /// A break at the corner shortens the cutter, but is measured as no chip: its depth is open.
+  void tell_of_broken_corners() {
+    std::string broken;
+    for (const Stand& s : stands_) {
+      const CutterMeasurement& m = s.cutter->measured;
+      if (std::any_of(m.chips.begin(), m.chips.end(), at_corner)) continue;
+      Quantity missing = difference(s.base, s.length).quantity();
+      missing.value -= lost_to_rounding_mm(m, task_.limits);
+      if (against_most(missing, task_.limits.chip_depth_mm.value) != Standing::kBeyond) continue;
+      broken += (broken.empty() ? "" : ", ") + std::to_string(s.cutter->number);
+    }
+    if (!broken.empty()) {
+      plan_.notes.push_back("corner broken off on " + broken +
+                            ": how far back the break goes is not measured, so the target may have to go lower; file "
+                            "one of these first, until its corner is whole");
     }
   }
 

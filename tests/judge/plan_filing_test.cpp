@@ -83,6 +83,7 @@ TEST(PlanFiling, FilesNoCutterLongerThanItsBrokenCornerLeavesIt) {
   EXPECT_EQ(chain.plan.decided_by, 1);
   EXPECT_NEAR(chain.plan.target_mm->value, 7.7, kExact);
   EXPECT_THAT(chain.cutters[0].verdict.why, Contains(HasSubstr("which leaves 7.70 mm")));
+  EXPECT_THAT(chain.plan.notes, Contains(HasSubstr("corner broken off on 1: ")));
 }
 
 // The bevel goes back farther than the cutter gets shorter: the lost tip is metal too.
@@ -92,6 +93,7 @@ TEST(PlanFiling, CountsStrokesForTheLostTipAsWell) {
   const FilingPlan plan = built(both_views(facts)).plan;
   const double back = 0.060 / std::cos(30 * kDeg);
   EXPECT_NEAR(plan.target_mm->value, 8.0 - back, kExact);
+  EXPECT_THAT(plan.notes, Not(Contains(HasSubstr("corner broken off"))));
   const double bevel = back + lost_tip(0.060, wedge_angle_rad().value) / std::cos(30 * kDeg);
   EXPECT_NEAR(plan.work[0].strokes->likely, bevel / 0.05, kExact);
   EXPECT_GT(bevel, 1.5 * back);
