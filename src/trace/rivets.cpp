@@ -56,18 +56,32 @@ std::vector<EdgePixel> edge_pixels(const cv::Mat& grey) {
   return pixels;
 }
 
-/// Votes for centres of circles of `radius`, smoothed by about a pixel and divided by the circumference.
-cv::Mat votes_for(const std::vector<EdgePixel>& pixels, cv::Size size, float radius) {
-  cv::Mat votes = cv::Mat::zeros(size, CV_32F);
+/// Votes for centres of circles of `radius`, smoothed by about a pixel; a vote spread over about 3 x 3 pixels counts as
+/// one over the circumference.
+void vote(const std::vector<EdgePixel>& pixels, float radius, cv::Mat& votes) {
+  const float one = 9 / (2 * std::numbers::pi_v<float> * radius);
+  votes.setTo(0);
   for (const EdgePixel& p : pixels) {
     for (const float side : {radius, -radius}) {
       const int x = cvRound(p.x + side * p.ux);
       const int y = cvRound(p.y + side * p.uy);
-      if (x >= 0 && y >= 0 && x < size.width && y < size.height) votes.at<float>(y, x) += 1;
+      if (x >= 0 && y >= 0 && x < votes.cols && y < votes.rows) votes.at<float>(y, x) += one;
     }
   }
   cv::GaussianBlur(votes, votes, {5, 5}, 1.0);
-  return votes / (2 * std::numbers::pi * radius) * 9.0;  // a vote spread over about 3 x 3 pixels counts as one
+}
+
+/// Keeps the most votes of every place, and the radius that got them.
+void keep_best(const cv::Mat& votes, float radius, cv::Mat& best, cv::Mat& best_radius) {
+  for (int y = 0; y < votes.rows; ++y) {
+    const auto* v = votes.ptr<float>(y);
+    auto* most = best.ptr<float>(y);
+    auto* at = best_radius.ptr<float>(y);
+    for (int x = 0; x < votes.cols; ++x) {
+      at[x] = v[x] > most[x] ? radius : at[x];
+      most[x] = std::max(most[x], v[x]);
+    }
+  }
 }
 
 std::vector<Peak> peaks_of(const cv::Mat& best, const cv::Mat& radius, int apart) {
@@ -151,8 +165,8 @@ struct Slopes {
 
   /// Slope along `out` (unit) at a place, of either sign; 0 outside.
   [[nodiscard]] double along(const Point2& at, const Point2& out) const {
-    const int i = static_cast<int>(std::lround(at.x()));
-    const int j = static_cast<int>(std::lround(at.y()));
+    const int i = cvRound(at.x());
+    const int j = cvRound(at.y());
     if (i < 0 || j < 0 || i >= x.cols || j >= x.rows) return 0;
     return std::abs(x.at<short>(j, i) * out.x() + y.at<short>(j, i) * out.y());
   }
@@ -321,11 +335,11 @@ RivetRow find_rivet_row(const cv::Mat& grey, double mm_per_px) {
   const std::vector<EdgePixel> pixels = edge_pixels(grey);
   cv::Mat best = cv::Mat::zeros(grey.size(), CV_32F);
   cv::Mat radius = cv::Mat::zeros(grey.size(), CV_32F);
-  for (double r = kLeastRadiusMm / mm_per_px; r <= kMostRadiusMm / mm_per_px; r += 1) {
-    const cv::Mat votes = votes_for(pixels, grey.size(), static_cast<float>(r));
-    const cv::Mat better = votes > best;
-    votes.copyTo(best, better);
-    radius.setTo(r, better);
+  cv::Mat votes(grey.size(), CV_32F);
+  // Smoothed votes hardly change over a pixel and a half of radius.
+  for (double r = kLeastRadiusMm / mm_per_px; r <= kMostRadiusMm / mm_per_px; r += 1.5) {
+    vote(pixels, static_cast<float>(r), votes);
+    keep_best(votes, static_cast<float>(r), best, radius);
   }
   const auto peaks = peaks_of(best, radius, cvRound(kLeastRadiusMm / mm_per_px));
 
