@@ -186,12 +186,12 @@ ViewJson row_view(const Row& row, const std::string& common, bool with_proof) {
   return view;
 }
 
-/// Cuts the groups into sheets of so many lines; a group that goes on says so in its title.
-std::vector<std::vector<ViewJson>> dealt_out(const std::vector<Group>& groups, bool with_proof) {
+/// Cuts the groups into sheets, the first of which has `over` lines less; a group that goes on says so in its title.
+std::vector<std::vector<ViewJson>> dealt_out(const std::vector<Group>& groups, bool with_proof, int over) {
   std::vector<std::vector<ViewJson>> sheets(1);
   // Both hands stand side by side where no proof takes the room.
   const int columns = with_proof ? 1 : 2;
-  int left = columns * kLines;
+  int left = columns * (kLines - over);
   bool first = true;
   for (const Group& group : groups) {
     const std::string common = common_place(group);
@@ -349,12 +349,12 @@ ViewJson bench_view(const ReportContent& content) {
   std::size_t rows = 0;
   for (const Group& group : groups) rows += group.rows.size();
   const bool roomy = rows <= (with_proof ? kRoomyRows : kRoomyPlanRows);
-  const std::vector<std::vector<ViewJson>> dealt = dealt_out(groups, with_proof);
   const std::vector<std::string> notes = all_notes(content, groups);
 
   const ViewJson plan_lines = plan_lines_of(chain);
   const ViewJson proof_lines = with_proof ? some_lines(content.comparison->verdict) : ViewJson::array();
   const int over = std::max(lines_over(plan_lines), lines_over(proof_lines));
+  const std::vector<std::vector<ViewJson>> dealt = dealt_out(groups, with_proof, over);
 
   ViewJson sheets = ViewJson::array();
   for (std::size_t i = 0; i < dealt.size(); ++i) {

@@ -334,6 +334,10 @@ TEST(BenchSheetInChromium, HoldsAWholeChainsPlanAndProofOnOneA4) {
     EXPECT_THAT(pages[0], HasSubstr(text));
   }
   EXPECT_EQ(printed_sheets(filed_chain(60)).size(), 2U);
+  ReportContent wordy = filed_chain(36);
+  wordy.comparison->verdict.assign(4, std::string(30, 'm') + " of words that take much of the sheet's room, " +
+                                          "so that the cutters have to go on on another one");
+  EXPECT_EQ(printed_sheets(wordy).size(), bench_view(wordy)["sheets"].size()) << "no sheet runs over";
 }
 
 TEST(HtmlReportInChromium, PrintsOnFewA4Pages) {
