@@ -102,6 +102,7 @@ Ruling rule_rounding(const CutterMeasurement& cutter, const Limits& limits, View
 }
 
 std::string chip_text(const Chip& chip) {
+  if (chip.at_corner) return "working corner broken off: " + mm_text(chip.depth_mm) + " deep";
   return "chip " + mm_text(chip.depth_mm) + " deep at " + mm_text(chip.at_mm) + " from the working corner";
 }
 

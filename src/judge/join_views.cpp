@@ -103,6 +103,7 @@ class Joiner {
     cutter.measured.chips = best.chips;
     cutter.measured.chips_searched = best.chips_searched;
     cutter.measured.edge_chart = best.edge_chart;
+    cutter.measured.corner_loss_mm = best.corner_loss_mm;
     for (const CutterSighting& at : plans) {
       const CutterMeasurement& m = measurement_at(chain_, at);
       std::optional<double>& limit = cutter.measured.edge_radius_limit_um;
@@ -115,8 +116,9 @@ class Joiner {
     const auto& known = cutter.measured.chips;
     if (std::any_of(known.begin(), known.end(), [&](const Chip& k) { return same_chip(k, chip); })) return;
     if (against_most(chip.depth_mm, limits_.chip_depth_mm.value) == Standing::kWithin) return;
-    cutter.contradictions.push_back("chip at " + mm_text(chip.at_mm) + " from the corner: seen in " + file_name(path) +
-                                    ", not in another; reckoned with");
+    const std::string name =
+        chip.at_corner ? std::string("broken corner") : "chip at " + mm_text(chip.at_mm) + " from the corner";
+    cutter.contradictions.push_back(name + ": seen in " + file_name(path) + ", not in another; reckoned with");
     cutter.measured.chips.push_back(chip);
   }
 

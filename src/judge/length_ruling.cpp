@@ -26,6 +26,14 @@ Quantity left_of(const CutterMeasurement& cutter, const std::optional<Stock>& st
   return left.value < cutter.length_mm->value ? left : *cutter.length_mm;
 }
 
+/// What is missing at the working corner, where that is more than measuring it leaves open.
+std::string corner_text(const CutterMeasurement& cutter) {
+  const std::optional<Quantity>& loss = cutter.corner_loss_mm;
+  if (!loss || !cutter.whole_length_mm || !(loss->value > kCoverage * loss->u())) return {};
+  return ", its working corner lost " + mm_text(*loss) + " (edge and side would meet at " +
+         mm_text(cutter.whole_length_mm->value) + ")";
+}
+
 }  // namespace
 
 Ruling rule_length(const CutterMeasurement& cutter, const std::optional<Stock>& stock, const Limits& limits,
@@ -47,7 +55,7 @@ Ruling rule_length(const CutterMeasurement& cutter, const std::optional<Stock>& 
   const Standing after = against_least(left, limits.retired_length_mm.value);
   // Filing never makes a cutter longer, but it adds its own uncertainty: what is proven already stays proven.
   const Standing standing = now == Standing::kBeyond ? now : after;
-  ruling.finding = {"length", standing, "length " + mm_text(*cutter.length_mm)};
+  ruling.finding = {"length", standing, "length " + mm_text(*cutter.length_mm) + corner_text(cutter)};
   std::string& text = ruling.finding.text;
   const std::string needing = stock ? ", and " + mm_text(stock->back_mm.value) + " must come off (" + stock->reason +
                                           "), which leaves " + mm_text(left.value)

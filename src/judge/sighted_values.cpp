@@ -57,7 +57,6 @@ const char* name_of(CutterValue what) {
     case CutterValue::kCornerRounding:
       return "corner rounding";
     case CutterValue::kLength:
-    case CutterValue::kCornerWear:
     case CutterValue::kNeed:
       break;
   }
@@ -89,12 +88,13 @@ JoinedValue joined(const ChainPhotos& chain, const std::vector<Seen>& seen, Cutt
 
 bool finite(const Quantity& q) { return std::isfinite(q.value) && std::isfinite(q.u()); }
 
-/// What the corner has lost in one plan photograph: whole length less length, which share all but the corner.
+/// What the corner has lost in one plan photograph: whole length less length, which share all but the corner. They
+/// carry the length's errors: added to it they make the whole length, whose rear end and edge line alone are uncertain.
 std::optional<TracedValue> corner_wear(const ChainPhotos& chain, const CutterSighting& at) {
   const CutterMeasurement& m = measurement_at(chain, at);
   if (!m.whole_length_mm || !m.length_mm || !finite(*m.whole_length_mm) || !finite(*m.length_mm)) return std::nullopt;
-  const TracedValue whole = traced(*m.whole_length_mm, origin_of(chain, at, CutterValue::kCornerWear));
-  const TracedValue length = traced(*m.length_mm, origin_of(chain, at, CutterValue::kCornerWear));
+  const TracedValue whole = traced(*m.whole_length_mm, origin_of(chain, at, CutterValue::kLength));
+  const TracedValue length = traced(*m.length_mm, origin_of(chain, at, CutterValue::kLength));
   TracedValue wear = difference(whole, length);
   wear.value = std::max(0.0, wear.value);
   return wear;

@@ -12,7 +12,6 @@ namespace glintline {
 /// Names a quantity within a cutter, for the errors it does not share with the cutter's others.
 enum class CutterValue {
   kLength,
-  kCornerWear,
   kDrop,
   kEdgeAngle,
   kTopSlope,

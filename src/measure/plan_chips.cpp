@@ -52,10 +52,8 @@ std::vector<Stretch> receded(const std::vector<Recession>& outline, double thres
   return out;
 }
 
-/// Steepest change over kWallMm within reach of a stretch.
-double steepest(const std::vector<Recession>& outline, const Stretch& stretch) {
-  const double from = outline[stretch.first].row_mm - kWallMm;
-  const double to = outline[stretch.last].row_mm + kWallMm;
+/// Steepest change over kWallMm between two places.
+double steepest(const std::vector<Recession>& outline, double from, double to) {
   double best = 0;
   for (std::size_t k = 0; k < outline.size(); ++k) {
     if (!outline[k].seen || outline[k].row_mm < from || outline[k].row_mm > to) continue;
@@ -120,6 +118,33 @@ FoundChip described(const std::vector<Recession>& outline, const Stretch& stretc
   return out;
 }
 
+/// Where, as a share of the way from a stretch's end towards the corner, its outline first lies half as deep as it ever
+/// does. An arc that leaves the line gradually: 0.7 and more; a straight facet 0.5; a gap with a wall next to nothing.
+double half_way(const std::vector<Recession>& outline, const Stretch& stretch, double level) {
+  const bool wall = shows_wall(outline, stretch);
+  const auto depth = [&](const Recession& r) { return (wall ? r.flat_mm : r.behind_mm) - level; };
+  double deepest = 0;
+  for (std::size_t k = stretch.first; k <= stretch.last; ++k) deepest = std::max(deepest, depth(outline[k]));
+  const double end = outline[stretch.last].row_mm;
+  for (std::size_t k = stretch.last + 1; k-- > stretch.first;) {
+    if (outline[k].seen && depth(outline[k]) >= deepest / 2)
+      return (end - outline[k].row_mm) / std::max(1e-6, end - outline[stretch.first].row_mm);
+  }
+  return 1;
+}
+
+/// True where a stretch ends in a wall of most of its depth; `after`: level of the neighbours there.
+bool ends_in_wall(const std::vector<Recession>& outline, const Stretch& stretch, double after, double mm_per_px) {
+  constexpr double kLeastShare = 0.55;  // of the usual depth: dirt makes steps in a rounded corner too
+  constexpr double kLeastMm = 0.06;     // a semi-chisel's outline bends away by 0.04 mm there
+  const double to = outline[stretch.last].row_mm;
+  const auto inside = between(outline, to - 0.15, to - 0.05);
+  const auto outside = between(outline, to + 0.02, to + 0.12);
+  const auto usual = between(outline, outline[stretch.first].row_mm, to);
+  if (!inside || !outside || !usual) return false;
+  return *inside - *outside >= std::max({kLeastMm, kFollowPx * mm_per_px, kLeastShare * (*usual - after)});
+}
+
 }  // namespace
 
 std::vector<FoundChip> find_chips(const std::vector<Recession>& outline, double mm_per_px, double from_mm,
@@ -128,17 +153,44 @@ std::vector<FoundChip> find_chips(const std::vector<Recession>& outline, double 
   for (const Stretch& stretch : receded(outline, std::max(kFollowMm, kFollowPx * mm_per_px))) {
     const double from = outline[stretch.first].row_mm;
     const double to = outline[stretch.last].row_mm;
-    if (from < from_mm || to > to_mm || steepest(outline, stretch) < kSteep) continue;
+    if (from < from_mm || to > to_mm || steepest(outline, from - kWallMm, to + kWallMm) < kSteep) continue;
     const auto before = between(outline, from - kNeighbourMm, from - 0.03);
     const auto after = between(outline, to + 0.03, to + kNeighbourMm);
     if (!before && from < kCornerMm) continue;  // a corner worn away
-    const FoundChip chip =
-        described(outline, stretch, before.value_or(0), after.value_or(before.value_or(0)), mm_per_px);
+    FoundChip chip = described(outline, stretch, before.value_or(0), after.value_or(before.value_or(0)), mm_per_px);
     const double depth = chip.chip.depth_mm.value;
+    // Cut off by outline that is not seen, where the gap may be twice as deep and twice as wide.
+    if (!before || !after) {
+      chip.chip.depth_mm.budget.push_back({Source::kDefinition, depth / 2});
+      chip.chip.width_mm.budget.push_back({Source::kDefinition, chip.chip.width_mm.value / 2});
+    }
     if (depth < std::max(kReportMm, kReportPx * mm_per_px) || to - from < kLeastWidths * depth) continue;
     out.push_back(chip);
   }
   return out;
+}
+
+std::optional<FoundChip> find_corner_gap(const std::vector<Recession>& outline, double mm_per_px) {
+  constexpr double kCornerMm = 0.15;  // of outline that may be told wrongly where edge and side meet
+  constexpr double kMostHalfWay = 0.45;
+  constexpr double kOwnRoundingMm = 0.35;  // along the edge, of a chisel's radius of up to 0.3 mm (TRADE.md)
+  const std::vector<Stretch> stretches = receded(outline, std::max(kFollowMm, kFollowPx * mm_per_px));
+  if (stretches.empty()) return std::nullopt;
+  const Stretch& stretch = stretches.front();
+  const double to = outline[stretch.last].row_mm;
+  const auto before = [&](const Recession& r) { return r.seen && r.row_mm > 0; };
+  const auto first = std::find_if(outline.begin(), outline.end(), before);
+  if (first == outline.end() || outline[stretch.first].row_mm > first->row_mm + kCornerMm) return std::nullopt;
+  const auto after = between(outline, to + 0.03, to + kNeighbourMm);
+  if (to < kOwnRoundingMm || !after || half_way(outline, stretch, *after) > kMostHalfWay) return std::nullopt;
+  if (!ends_in_wall(outline, stretch, *after, mm_per_px)) return std::nullopt;
+  FoundChip gap = described(outline, stretch, *after, *after, mm_per_px);
+  const double depth = gap.chip.depth_mm.value;
+  if (depth < std::max(kReportMm, kReportPx * mm_per_px)) return std::nullopt;
+  gap.from_mm = std::min(0.0, gap.from_mm);
+  gap.chip.width_mm.value = gap.to_mm;
+  gap.chip.at_corner = true;
+  return gap;
 }
 
 }  // namespace glintline

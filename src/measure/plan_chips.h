@@ -1,8 +1,8 @@
 #pragma once
 
+#include <optional>
 #include <vector>
 
-#include "measure/plan_geometry.h"
 #include "model/measurement.h"
 
 namespace glintline {
@@ -28,5 +28,11 @@ struct FoundChip {
 /// in: outline from the corner inwards; `mm_per_px`; [from, to] the straight part of the edge.
 [[nodiscard]] std::vector<FoundChip> find_chips(const std::vector<Recession>& outline, double mm_per_px, double from_mm,
                                                 double to_mm);
+
+/// The gap that a broken working corner leaves: a stretch from the corner on that stands back behind the neighbouring
+/// outline and ends in a steep wall. An outline that bends away from the line little by little, as a worn or rounded
+/// corner's does, is none. Depth and width count from the neighbours and from where the lines would meet.
+/// in: as for find_chips.
+[[nodiscard]] std::optional<FoundChip> find_corner_gap(const std::vector<Recession>& outline, double mm_per_px);
 
 }  // namespace glintline

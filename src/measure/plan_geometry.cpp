@@ -17,6 +17,13 @@ constexpr double kEndShare = 0.05;
 /// TRADE.md) later.
 constexpr double kChiselWayMm = 0.6;
 constexpr double kJoinedMm = 0.06;
+/// Radius between the top plate and the side plate of a chisel, 0 to 0.3 mm (TRADE.md, from memory): middle.
+constexpr double kChiselRadiusMm = 0.15;
+/// A corner that is only inferred may be worn or broken besides (by experience); standard uncertainty.
+constexpr double kUWornCornerMm = 0.04;
+/// Wedge between top and bevel, some 50 degrees.
+constexpr double kTanWedge = 1.2;
+constexpr double kRectangular = 0.57735026918962573;  ///< 1 / sqrt(3), JCGM 100:2008, 4.3.7
 /// Tapers of the two sides differ by up to a degree (by experience), which turns their bisector by half of that; the
 /// links' edges give the chain within 0.1 degrees (by experiment: tests/accuracy) and lie askew within their play.
 /// Standard uncertainties; links further off than the last are something else.
@@ -140,16 +147,9 @@ double u_edge_angle(const PlateOutline& plate, const PlateSpace& space, const Li
   return std::max(whole.u_angle_rad(), turns[kBlocks - 2] * std::sqrt(kBlocks - 1.0) / kSecondLargest);
 }
 
-/// Foremost point of the seen contour near the corner: the mean of the places within a tenth of a percent of the
-/// furthest, so that one grain does not decide.
-Point2 foremost_of(const PlateOutline& plate, const PlateSpace& space, const Point2& running, double below_mm) {
-  std::vector<Point2> points;
-  for (std::size_t k = 0; k < plate.contour.size() / 2; ++k) {
-    if (plate.contour[k].seen) points.push_back(space.at(plate.contour[k].px, below_mm));
-  }
-  if (points.size() < 3) return space.at(plate.corner_px, below_mm);
-  // Median of three along the contour, then the furthest.
-  Point2 best = points[1];
+/// Furthest of some places along `running`, the middle of three neighbours counting, so that one grain does not decide.
+std::optional<Point2> furthest_of(const std::vector<Point2>& points, const Point2& running) {
+  std::optional<Point2> best;
   double furthest = -1e9;
   for (std::size_t k = 1; k + 1 < points.size(); ++k) {
     const double x = median({points[k - 1].dot(running), points[k].dot(running), points[k + 1].dot(running)});
@@ -158,6 +158,16 @@ Point2 foremost_of(const PlateOutline& plate, const PlateSpace& space, const Poi
     best = points[k] + (x - points[k].dot(running)) * running;
   }
   return best;
+}
+
+/// Furthest place of the seen outline near the corner, or of where the flat ends behind it.
+Point2 furthest_near_corner(const PlateOutline& plate, const PlateSpace& space, const Point2& running, double below_mm,
+                            Point2 ContourPoint::*end) {
+  std::vector<Point2> points;
+  for (std::size_t k = 0; k < plate.contour.size() / 2; ++k) {
+    if (plate.contour[k].seen) points.push_back(space.at(plate.contour[k].*end, below_mm));
+  }
+  return furthest_of(points, running).value_or(space.at(plate.corner_px, below_mm));
 }
 
 /// True where most of the first tenth of the contour stands out.
@@ -174,6 +184,64 @@ double joining_way(const PlateOutline& plate, const PlateSpace& space, const Pla
     if (p.seen && at.x() > 0 && at.y() < kJoinedMm) return at.x();
   }
   return 0;
+}
+
+WorkingCorner corner_of(const PlateOutline& plate, const PlateSpace& space, const PlanGeometry& g) {
+  if (!corner_seen(plate)) return {CornerKind::kUnseen, {}};
+  if (const auto gap = find_corner_gap(recession_of(plate, g, space), g.mm_per_px)) return {CornerKind::kBroken, gap};
+  return {joining_way(plate, space, g) > kChiselWayMm ? CornerKind::kRounded : CornerKind::kSharp, {}};
+}
+
+/// How far, along the chain, the foremost point of a chisel's corner lies behind the crossing of edge and side, per
+/// radius between top plate and side plate. At the angle f round that radius the edge is (1 - sin f) further inwards
+/// and (1 - cos f) lower, where the bevel stands back by the latter over tan(wedge); what is foremost has
+/// tan f = sin(edge angle) tan(wedge).
+double setback_per_radius(double edge_angle) {
+  const double inwards = std::tan(edge_angle);
+  const double lower = 1 / (kTanWedge * std::cos(edge_angle));
+  return inwards + lower - std::hypot(inwards, lower);
+}
+
+/// Foremost place with its standard uncertainty from the outline.
+struct Foremost {
+  Point2 at;
+  double u = 0;
+};
+
+/// Of a broken corner: its lip lies between where the flat ends and the outline of whatever is lower and shows ahead of
+/// it, and on the bevel, lower by up to the gap's depth times tan(wedge).
+Foremost broken_corner(const PlateOutline& plate, const PlateSpace& space, const PlanGeometry& g, double pixel) {
+  const double lowest = kTanWedge * g.working_corner.gap->chip.depth_mm.value;
+  // Rows of the gap on which no end of the flat was found say nothing of it.
+  PlateOutline told = plate;
+  for (ContourPoint& p : told.contour) {
+    const bool in_gap = along_and_behind(g, space.at(p.px)).x() < g.working_corner.gap->to_mm;
+    p.seen = p.seen && !(in_gap && (p.px - p.flat_px).norm() < 1);
+  }
+  const auto outer = [&](double below) {
+    return furthest_near_corner(plate, space, g.running, below, &ContourPoint::px);
+  };
+  const Point2 flat = furthest_near_corner(told, space, g.running, lowest / 2, &ContourPoint::flat_px);
+  const double range = (outer(lowest / 2) - flat).dot(g.running);
+  const double tall = (outer(lowest) - outer(0)).dot(g.running);
+  return {outer(lowest / 2) - range / 2 * g.running, std::hypot(range, tall) / 2 * kRectangular + 0.5 * pixel};
+}
+
+Foremost foremost_of(const PlateOutline& plate, const PlateSpace& space, const PlanGeometry& g, double corner_drop_mm,
+                     double pixel) {
+  switch (g.working_corner.kind) {
+    case CornerKind::kBroken:
+      return broken_corner(plate, space, g, pixel);
+    case CornerKind::kUnseen: {
+      const double u_whole = g.corner_setback * kRectangular;
+      return {g.corner - g.corner_setback * g.running, std::hypot(u_whole, kUWornCornerMm)};
+    }
+    case CornerKind::kRounded:
+    case CornerKind::kSharp:
+      break;
+  }
+  const double below = g.working_corner.kind == CornerKind::kRounded ? corner_drop_mm : 0;
+  return {furthest_near_corner(plate, space, g.running, below, &ContourPoint::px), 0.5 * pixel};
 }
 
 }  // namespace
@@ -232,6 +300,19 @@ Point2 along_and_behind(const PlanGeometry& geometry, const Point2& board_mm) {
   return {off.dot(geometry.edge.direction), -off.dot(ahead)};
 }
 
+std::vector<Recession> recession_of(const PlateOutline& plate, const PlanGeometry& geometry, const PlateSpace& space) {
+  // The outline was looked for along the chain: a place that stands back by one unit was found on the row that meets
+  // the edge's line this much further from the corner.
+  const double shear = std::tan(geometry.edge_angle);
+  std::vector<Recession> out;
+  for (const ContourPoint& p : plate.contour) {
+    const Point2 at = along_and_behind(geometry, space.at(p.px));
+    const Point2 flat = along_and_behind(geometry, space.at(p.flat_px));
+    out.push_back({at.x() - shear * at.y(), at.x(), at.y(), p.seen, flat.y()});
+  }
+  return out;
+}
+
 std::optional<PlanGeometry> plan_geometry(const PlateOutline& plate, const PlanSpace& assumed) {
   if (plate.rear_px.empty() || plate.contour.size() < 10) return std::nullopt;
   const Point2 rear_px = plate.rear_px[plate.rear_px.size() / 2];
@@ -267,13 +348,6 @@ std::optional<PlanGeometry> plan_geometry(const PlateOutline& plate, const PlanS
   g.corner = *corner;
   g.edge_length = (*end - *corner).norm();
   g.rear = (*rear_outer + *rear_inner) / 2;
-  g.rounded_corner = joining_way(plate, space, g) > kChiselWayMm;
-  g.foremost = foremost_of(plate, space, running, g.rounded_corner ? assumed.corner_drop_mm : 0);
-  g.corner_seen = corner_seen(plate);
-  if (!g.corner_seen) g.foremost = g.corner;
-  if (g.rounded_corner) g.corner_foot = along_and_behind(g, g.foremost).x();
-  g.length = (g.foremost - g.rear).dot(running);
-  g.whole_length = (g.corner - g.rear).dot(running);
   const Point2 aside = turned_quarter(running);
   const Point2 run = g.edge.direction;
   g.edge_angle = std::atan2(-run.dot(running), std::abs(run.dot(aside)));
@@ -284,9 +358,17 @@ std::optional<PlanGeometry> plan_geometry(const PlateOutline& plate, const PlanS
   Point2 ahead = turned_quarter(g.edge.direction);
   if (ahead.dot(running) < 0) ahead = -ahead;
   g.mm_per_px = space.across_sight(middle_px, space.pixel((g.corner + *end) / 2 + ahead) - middle_px);
+  g.corner_setback = setback_per_radius(g.edge_angle) * kChiselRadiusMm;
+  g.working_corner = assumed.corner ? *assumed.corner : corner_of(plate, space, g);
+  const Foremost foremost = foremost_of(plate, space, g, assumed.corner_drop_mm, pixel);
+  const bool rounded = g.working_corner.kind == CornerKind::kRounded;
+  g.foremost = foremost.at;
+  if (rounded) g.corner_foot = along_and_behind(g, g.foremost).x();
+  g.length = (g.foremost - g.rear).dot(running);
+  g.whole_length = rounded ? g.length : (g.corner - g.rear).dot(running);
   g.u_angle = plate.edge.empty() ? edge->u_angle_rad() : u_edge_angle(plate, space, *edge, pixel);
-  // A corner that is only inferred may be worn back by some 0.1 mm.
-  g.u_length = std::hypot(rear->u_at(g.rear), g.corner_seen ? 0.5 * pixel : 0.06);
+  g.u_rear = rear->u_at(g.rear);
+  g.u_corner = foremost.u;
   return g;
 }
 

@@ -4,10 +4,24 @@
 #include <vector>
 
 #include "math/geometry.h"
+#include "measure/plan_chips.h"
 #include "model/camera_view.h"
 #include "model/plan_outlines.h"
 
 namespace glintline {
+
+/// What the working corner looks like.
+enum class CornerKind {
+  kSharp,    ///< the outline runs straight to the corner (chisel), worn or not
+  kRounded,  ///< semi-chisel: it leaves the edge's line long before the corner
+  kBroken,   ///< a gap takes the corner itself
+  kUnseen,   ///< it looks like the metal beneath
+};
+
+struct WorkingCorner {
+  CornerKind kind = CornerKind::kSharp;
+  std::optional<FoundChip> gap;  ///< of a broken corner; along the edge from where the lines meet
+};
 
 /// What is assumed of the space a plate stands in.
 struct PlanSpace {
@@ -17,7 +31,8 @@ struct PlanSpace {
   double rear_drop_mm = 0;    ///< outline of the rear rim under the sloping plane
   double corner_drop_mm = 0;  ///< foremost point under the sloping plane
   double turns = 0;           ///< chain against the direction that sides and links tell, in its standard uncertainties
-  std::vector<Point2> links_px;  ///< two points of a line along the links, or none
+  std::vector<Point2> links_px;         ///< two points of a line along the links, or none
+  std::optional<WorkingCorner> corner;  ///< as decided before; nothing: the outline decides
 };
 
 /// A plate's sloping top plane in the board frame; a point in it is named by its (X, Y).
@@ -54,21 +69,27 @@ struct PlanGeometry {
   /// Foot of the working corner on the edge's line, along it from `corner`: a rounded corner is foremost inside the
   /// side.
   double corner_foot = 0;
-  double length = 0;        ///< rear end to foremost point, along the chain
-  double whole_length = 0;  ///< rear end to corner
+  double length = 0;  ///< rear end to foremost point, along the chain
+  /// Rear end to the corner as the lines would meet; at a rounded corner, which never reaches there, the length itself.
+  double whole_length = 0;
   double edge_angle = 0;
-  double lean = 0;              ///< of the sight line, at the edge's middle
-  double mm_per_px = 0;         ///< square to edge and sight line
-  bool rounded_corner = false;  ///< semi-chisel: the outline leaves the edge's line long before the corner
+  double lean = 0;       ///< of the sight line, at the edge's middle
+  double mm_per_px = 0;  ///< square to edge and sight line
+  WorkingCorner working_corner;
+  double corner_setback = 0;  ///< of a chisel's foremost point behind the lines' crossing when nothing is worn, usual
   bool right_hand = false;
-  bool corner_seen = true;  ///< false: foremost is the crossing of the lines
 
-  double u_length = 0;  ///< standard uncertainties from the outlines' noise alone
-  double u_angle = 0;
+  double u_rear = 0;    ///< standard uncertainties from the outlines alone, mm and rad: of the rear end,
+  double u_corner = 0;  ///< of the foremost point,
+  double u_angle = 0;   ///< of the edge's angle
 };
 
 /// fails (nothing): sides, rear end or edge do not make straight lines.
 [[nodiscard]] std::optional<PlanGeometry> plan_geometry(const PlateOutline& plate, const PlanSpace& space);
+
+/// The edge's outline in its own frame.
+[[nodiscard]] std::vector<Recession> recession_of(const PlateOutline& plate, const PlanGeometry& geometry,
+                                                  const PlateSpace& space);
 
 /// Along the edge from the corner, and behind its line (positive: recession), of a pixel.
 [[nodiscard]] Point2 along_and_behind(const PlanGeometry& geometry, const Point2& board_mm);

@@ -110,19 +110,6 @@ class Sensitivity {
   std::vector<std::pair<Source, PlanGeometry>> moved_;
 };
 
-std::vector<Recession> recession_of(const PlateOutline& plate, const PlanGeometry& g, const PlateSpace& space) {
-  // The outline was looked for along the chain: a place that stands back by one unit was found on the row that meets
-  // the edge's line this much further from the corner.
-  const double shear = std::tan(g.edge_angle);
-  std::vector<Recession> out;
-  for (const ContourPoint& p : plate.contour) {
-    const Point2 at = along_and_behind(g, space.at(p.px));
-    const Point2 flat = along_and_behind(g, space.at(p.flat_px));
-    out.push_back({at.x() - shear * at.y(), at.x(), at.y(), p.seen, flat.y()});
-  }
-  return out;
-}
-
 double seen_share(const std::vector<Recession>& outline) {
   const auto seen = std::count_if(outline.begin(), outline.end(), [](const Recession& r) { return r.seen; });
   return outline.empty() ? 0 : static_cast<double>(seen) / static_cast<double>(outline.size());
@@ -166,12 +153,42 @@ void add_rounding(CutterMeasurement& m, const PlateOutline& plate, const PlanGeo
   if (!rounding.missing.empty()) m.missing.push_back(rounding.missing);
 }
 
+/// The length as it is, the length that the corner would give where the lines meet, and what is missing between them.
+void add_lengths(CutterMeasurement& m, const PlanGeometry& g, const Sensitivity& sensitivity) {
+  const CornerKind kind = g.working_corner.kind;
+  const double u_length = std::hypot(g.u_rear, g.u_corner);
+  m.length_mm = sensitivity.quantity([](const PlanGeometry& k) { return k.length; }, g, u_length);
+  m.whole_length_mm = sensitivity.quantity([](const PlanGeometry& k) { return k.whole_length; }, g,
+                                           kind == CornerKind::kRounded ? u_length : g.u_rear);
+  for (auto* length : {&m.length_mm, &m.whole_length_mm}) {
+    (*length)->budget.push_back({Source::kDefinition, kRearHiddenMm});
+  }
+  if (kind == CornerKind::kSharp || kind == CornerKind::kBroken) {
+    m.corner_loss_mm =
+        sensitivity.quantity([](const PlanGeometry& k) { return k.whole_length - k.length; }, g, g.u_corner);
+    // Up to twice the usual setback is a chisel's own rounding and no loss.
+    m.corner_loss_mm->budget.push_back({Source::kDefinition, g.corner_setback});
+  }
+}
+
+/// Chips of the edge and, first, the gap of a broken corner. Behind that gap the edge's own search begins.
+std::vector<FoundChip> chips_of(const std::vector<Recession>& outline, const PlanGeometry& g) {
+  const WorkingCorner& corner = g.working_corner;
+  const double corner_way = corner.gap                            ? corner.gap->to_mm
+                            : corner.kind == CornerKind::kRounded ? 0.25 * g.edge_length
+                                                                  : 0.4;
+  std::vector<FoundChip> chips = find_chips(outline, g.mm_per_px, corner_way, g.edge_length - kInnerEndMm);
+  if (corner.gap) chips.insert(chips.begin(), *corner.gap);
+  return chips;
+}
+
 std::optional<CutterMeasurement> measure_plate(const PlateOutline& plate, const std::vector<Point2>& links_px,
                                                const CardPose& pose, const Setup& setup) {
   PlanSpace space = nominal_space(pose, setup);
   space.links_px = links_px;
   const auto g = plan_geometry(plate, space);
   if (!g) return std::nullopt;
+  space.corner = g->working_corner;
   const PlateSpace plane(space, plate.corner_px, g->running);
   const Sensitivity sensitivity(plate, space, moves(space, pose, setup));
   CutterMeasurement m;
@@ -181,19 +198,14 @@ std::optional<CutterMeasurement> measure_plate(const PlateOutline& plate, const 
   for (const Point2& p : {g->foremost, g->rear}) {
     m.over_field = m.over_field && (p - field.min).minCoeff() > 0 && (field.max - p).minCoeff() > 0;
   }
-  m.length_mm = sensitivity.quantity([](const PlanGeometry& k) { return k.length; }, *g, g->u_length);
-  m.whole_length_mm = sensitivity.quantity([](const PlanGeometry& k) { return k.whole_length; }, *g, g->u_length);
-  for (auto* length : {&m.length_mm, &m.whole_length_mm}) {
-    (*length)->budget.push_back({Source::kDefinition, kRearHiddenMm});
-  }
+  add_lengths(m, *g, sensitivity);
   m.edge_angle_rad = sensitivity.quantity([](const PlanGeometry& k) { return k.edge_angle; }, *g, g->u_angle);
   m.edge_angle_rad->budget.push_back({Source::kDefinition, kUWearTurnRad});
   const std::vector<Recession> outline = recession_of(plate, *g, plane);
-  const double corner_way = g->rounded_corner ? 0.25 * g->edge_length : 0.4;
-  const std::vector<FoundChip> chips = find_chips(outline, g->mm_per_px, corner_way, g->edge_length - kInnerEndMm);
+  const std::vector<FoundChip> chips = chips_of(outline, *g);
   for (const FoundChip& c : chips) {
     m.chips.push_back(c.chip);
-    m.chips.back().at_mm -= g->corner_foot;
+    m.chips.back().at_mm = c.chip.at_corner ? 0 : c.chip.at_mm - g->corner_foot;
   }
   m.chips_searched = seen_share(outline) > 0.8;
   if (!m.chips_searched) {
@@ -254,8 +266,9 @@ Measurements measure_plan(const PlanOutlines& outlines, const CardPose& pose, co
   number_cutters(out.cutters, pose);
   const auto rounded = [](const CutterMeasurement& m) { return m.edge_radius_um.has_value(); };
   if (std::any_of(out.cutters.begin(), out.cutters.end(), rounded)) {
-    out.notes.push_back("edge radius: a small lamp may light a part of the rounding only, which then reads low; a broad "
-                        "light ahead of the edge shows all of it");
+    out.notes.push_back(
+        "edge radius: a small lamp may light a part of the rounding only, which then reads low; a broad "
+        "light ahead of the edge shows all of it");
   }
   if (!out.cutters.empty()) out.mm_per_px = pose.view.mm_per_px(out.cutters[0].corner_px, kHeightMm);
   if (!setup.stand_off) {

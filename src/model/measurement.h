@@ -22,6 +22,7 @@ struct Chip {
   Quantity depth_mm;   ///< perpendicular to the edge, in plan
   Quantity width_mm;   ///< along the edge
   Quantity area_mm2;
+  bool at_corner = false;  ///< the working corner itself is broken off; then `at_mm` is 0
 };
 
 /// What a drawn mark stands for; the report chooses how it looks.
@@ -58,6 +59,7 @@ struct CutterMeasurement {
 
   std::optional<Quantity> length_mm;
   std::optional<Quantity> whole_length_mm;  ///< plan: to where outer side and edge line would meet, had nothing worn
+  std::optional<Quantity> corner_loss_mm;   ///< plan: whole length less length, where the corner is seen
   std::optional<Quantity> gauge_drop_mm;
   std::optional<Quantity> edge_angle_rad;
   std::optional<Quantity> top_slope_rad;

@@ -161,8 +161,8 @@ void each_field(auto&& field, like<CardPose> auto& card) {
 }
 
 void each_field(auto&& field, like<Chip> auto& chip) {
-  auto& [at_mm, depth_mm, width_mm, area_mm2] = chip;
-  field("at_mm", at_mm, "depth_mm", depth_mm, "width_mm", width_mm, "area_mm2", area_mm2);
+  auto& [at_mm, depth_mm, width_mm, area_mm2, at_corner] = chip;
+  field("at_mm", at_mm, "depth_mm", depth_mm, "width_mm", width_mm, "area_mm2", area_mm2, "at_corner", at_corner);
 }
 
 void each_field(auto&& field, like<Mark> auto& mark) {
@@ -176,15 +176,15 @@ void each_field(auto&& field, like<EdgeChartPoint> auto& point) {
 }
 
 void each_field(auto&& field, like<CutterMeasurement> auto& cutter) {
-  auto& [number, hand, corner_px, over_field, length_mm, whole_length_mm, gauge_drop_mm, edge_angle_rad, top_slope_rad,
-         hook_angle_rad, corner_rounding_um, edge_radius_um, edge_radius_p90_um, edge_radius_limit_um, chips,
-         chips_searched, edge_chart, missing, marks] = cutter;
+  auto& [number, hand, corner_px, over_field, length_mm, whole_length_mm, corner_loss_mm, gauge_drop_mm, edge_angle_rad,
+         top_slope_rad, hook_angle_rad, corner_rounding_um, edge_radius_um, edge_radius_p90_um, edge_radius_limit_um,
+         chips, chips_searched, edge_chart, missing, marks] = cutter;
   field("number", number, "hand", hand, "corner_px", corner_px, "over_field", over_field, "length_mm", length_mm,
-        "whole_length_mm", whole_length_mm, "gauge_drop_mm", gauge_drop_mm, "edge_angle_rad", edge_angle_rad,
-        "top_slope_rad", top_slope_rad, "hook_angle_rad", hook_angle_rad, "corner_rounding_um", corner_rounding_um,
-        "edge_radius_um", edge_radius_um, "edge_radius_p90_um", edge_radius_p90_um, "edge_radius_limit_um",
-        edge_radius_limit_um, "chips", chips, "chips_searched", chips_searched, "edge_chart", edge_chart, "missing",
-        missing, "marks", marks);
+        "whole_length_mm", whole_length_mm, "corner_loss_mm", corner_loss_mm, "gauge_drop_mm", gauge_drop_mm,
+        "edge_angle_rad", edge_angle_rad, "top_slope_rad", top_slope_rad, "hook_angle_rad", hook_angle_rad,
+        "corner_rounding_um", corner_rounding_um, "edge_radius_um", edge_radius_um, "edge_radius_p90_um",
+        edge_radius_p90_um, "edge_radius_limit_um", edge_radius_limit_um, "chips", chips, "chips_searched",
+        chips_searched, "edge_chart", edge_chart, "missing", missing, "marks", marks);
 }
 
 void each_field(auto&& field, like<Finding> auto& finding) {

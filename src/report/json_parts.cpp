@@ -15,7 +15,8 @@ Json chips_of(const CutterMeasurement& cutter) {
     list.push_back({{"at_mm", rounded_json(chip.at_mm, kMmDecimals)},
                     {"depth_mm", quantity_json(chip.depth_mm)},
                     {"width_mm", quantity_json(chip.width_mm)},
-                    {"area_mm2", quantity_json(chip.area_mm2)}});
+                    {"area_mm2", quantity_json(chip.area_mm2)},
+                    {"at_corner", chip.at_corner}});
   }
   return list;
 }
@@ -49,6 +50,7 @@ Json texts_json(const std::vector<std::string>& lines) {
 
 void add_values(Json& object, const CutterMeasurement& m) {
   object["length_mm"] = quantity_json(m.length_mm);
+  object["corner_loss_mm"] = quantity_json(m.corner_loss_mm);
   object["gauge_drop_mm"] = quantity_json(m.gauge_drop_mm);
   object["edge_angle_deg"] = angle_json(m.edge_angle_rad);
   object["top_slope_deg"] = angle_json(m.top_slope_rad);

@@ -89,10 +89,15 @@ void add_edge_rows(ValueRows& rows, const CutterMeasurement& m, const Limits& li
   if (m.chips.empty()) return;
   std::string text;
   for (const Chip& chip : m.chips) {
-    text +=
-        (text.empty() ? "" : "; ") + with_u95(chip.depth_mm, 2, " ± ") + " mm deep at " + fixed(chip.at_mm, 1) + " mm";
+    const std::string where = chip.at_corner ? "the corner" : fixed(chip.at_mm, 1) + " mm";
+    text += (text.empty() ? "" : "; ") + with_u95(chip.depth_mm, 2, " ± ") + " mm deep at " + where;
   }
   rows.add_text("chips", text, chip_limit);
+}
+
+/// True where more is missing at the working corner than measuring it leaves open.
+bool corner_lost(const CutterMeasurement& m) {
+  return m.corner_loss_mm && m.corner_loss_mm->value > kCoverage * m.corner_loss_mm->u();
 }
 
 ViewJson value_rows(const JoinedCutter& cutter, const Limits& limits) {
@@ -100,6 +105,7 @@ ViewJson value_rows(const JoinedCutter& cutter, const Limits& limits) {
   ValueRows rows(cutter.verdict);
   rows.add("gauge drop", m.gauge_drop_mm, 2, " mm", gauge_limits(limits));
   rows.add("length", m.length_mm, 2, " mm", "retired under " + mm(limits.retired_length_mm.value));
+  if (corner_lost(m)) rows.add("lost at the corner", m.corner_loss_mm, 2, " mm", "");
   add_edge_rows(rows, m, limits);
   rows.add("edge angle", degrees_of(m.edge_angle_rad), 1, "°",
            degrees(limits.least_edge_angle_rad.value) + " to " + degrees(limits.most_edge_angle_rad.value));

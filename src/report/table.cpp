@@ -48,8 +48,7 @@ std::string radius_cell(const CutterMeasurement& m, const Speller& spell) {
 }
 
 std::string chips_cell(const CutterMeasurement& m) {
-  if (!m.chips_searched) return "";
-  if (m.chips.empty()) return "none";
+  if (m.chips.empty()) return m.chips_searched ? "none" : "";
   double deepest = 0;
   for (const Chip& chip : m.chips) deepest = std::max(deepest, chip.depth_mm.value);
   return std::to_string(m.chips.size()) + ": " + fixed(deepest, 2);

@@ -253,7 +253,7 @@ Likeness likeness(const cv::Mat& roots, const Rows& rows, const Excursion& e, co
 }
 
 /// Going inwards from the outline, the place behind which eight samples in a row look like the flat.
-int flat_end(const cv::Mat& roots, const Surface& flat, int row, int outline) {
+int flat_begin(const cv::Mat& roots, const Surface& flat, int row, int outline) {
   constexpr float kAlike = 4;  // mean squared deviation, in spreads: 2 sigma
   constexpr int kRun = 8;
   int run = 0;
@@ -264,21 +264,41 @@ int flat_end(const cv::Mat& roots, const Surface& flat, int row, int outline) {
   return outline;
 }
 
+/// The place that best parts a row into flat, behind it, and what is no flat, up to the outline. Single grains of the
+/// flat are strange and patches of a broken corner's wall look like the flat: the sum decides.
+int flat_end(const cv::Mat& roots, const Surface& flat, int row, int outline) {
+  constexpr float kAlike = 4;  // mean squared deviation, in spreads: 2 sigma
+  constexpr float kStrangest = 10;
+  float sum = 0;
+  float most = 0;
+  int end = outline;
+  for (int i = outline - 1; i >= 0; --i) {
+    sum += std::min(strangeness(roots.at<cv::Vec3f>(row, i), flat), kStrangest) - kAlike;
+    if (sum <= most) continue;
+    most = sum;
+    end = i;
+  }
+  return end;
+}
+
 /// The side plate is at most some 2 mm thick (by experience): further from the corner there is no wall of its own.
 constexpr double kSidePlateMm = 2;
 
 /// In gaps the flat may end well behind the outline, where the cut wall of the side plate shows.
 void find_flat_ends(EdgePath& path, const EdgeStrip& strip, const cv::Mat& roots, const Rows& rows,
                     const std::vector<int>& columns, double px_per_mm) {
-  constexpr double kGapMm = 0.2;  // more than any rounding's strip
+  constexpr double kGapMm = 0.2;     // more than any rounding's strip
+  constexpr double kCornerMm = 0.2;  // a gap that begins here has taken the corner
   path.flat_n_px = path.n_px;
   std::vector<double> behind;
   for (std::size_t j = 0; j < columns.size(); ++j) behind.push_back(path.line_px[j] - path.n_px[j]);
   for (const Excursion& e : excursions(behind, std::max(4.0, 0.06 * px_per_mm))) {
     if (strip.s(static_cast<int>(e.first)) > kSidePlateMm * px_per_mm) continue;
+    const bool corner = strip.s(static_cast<int>(e.first)) < kCornerMm * px_per_mm;
     std::vector<double> ends;
     for (std::size_t j = e.first; j < e.last; ++j) {
-      ends.push_back(strip.n(flat_end(roots, rows.flat[j], static_cast<int>(j), columns[j])));
+      const auto end = corner ? flat_end : flat_begin;
+      ends.push_back(strip.n(end(roots, rows.flat[j], static_cast<int>(j), columns[j])));
     }
     // A wall is seen over the better part of the gap; single rows are dirt.
     for (std::size_t j = e.first; j < e.last; ++j) {

@@ -6,6 +6,7 @@
 
 #include "math/statistics.h"
 #include "trace/plan_light.h"
+#include "trace/plan_rim.h"
 
 namespace glintline {
 
@@ -17,7 +18,8 @@ constexpr int kAcross = 3;        ///< parallel profiles averaged, a pixel apart
 constexpr int kSpan = 2;          ///< samples to either side over which a change is taken
 /// Largest tilt against the coarse line, as displacement of the ends in samples.
 constexpr int kMostTilt = 12;
-constexpr int kNear = 4;  ///< samples around the line that belong to its step
+constexpr int kAskew = 2;  ///< most tilt of a rim's outline against its strongest step
+constexpr int kNear = 4;   ///< samples around the line that belong to its step
 
 /// Change per pixel of square-root light: rows are stations, columns offsets outward.
 struct ChangeMap {
@@ -83,35 +85,63 @@ Eigen::VectorXd stacked(const Eigen::MatrixXd& change, int tilt, double cap) {
 struct SideLine {
   int column = -1;
   int tilt = 0;
+  double beyond = 0;  ///< samples by which the outline lies outside the column
 };
 
-/// Outermost clear crest over all tilts.
-SideLine outermost_line(const Eigen::MatrixXd& change, double clear_share) {
-  const double cap = percentile(std::vector<double>(change.data(), change.data() + change.size()), 0.97);
-  std::vector<Eigen::VectorXd> all;
-  double most = 0;
+/// Stacked changes of every tilt, and what they are where nothing lies.
+struct Stack {
+  std::vector<Eigen::VectorXd> change;
   std::vector<double> base;
+
+  /// Over the base; `tilt` counts from 0.
+  [[nodiscard]] double over(int tilt, int column) const { return change[tilt][column] - base[tilt]; }
+  [[nodiscard]] bool crest(int tilt, int column) const {
+    const Eigen::VectorXd& v = change[tilt];
+    return v[column] >= v[column - 1] && v[column] >= v[column + 1];
+  }
+};
+
+Stack stack_tilts(const Eigen::MatrixXd& change) {
+  const double cap = percentile(std::vector<double>(change.data(), change.data() + change.size()), 0.97);
+  Stack out;
   for (int tilt = -kMostTilt; tilt <= kMostTilt; ++tilt) {
-    all.push_back(stacked(change, tilt, cap));
-    const Eigen::VectorXd& v = all.back();
-    base.push_back(median(std::vector<double>(v.data(), v.data() + v.size())));
-    most = std::max(most, v.maxCoeff() - base.back());
+    out.change.push_back(stacked(change, tilt, cap));
+    const Eigen::VectorXd& v = out.change.back();
+    out.base.push_back(median(std::vector<double>(v.data(), v.data() + v.size())));
+  }
+  return out;
+}
+
+/// Outermost clear crest. A rim's rounding makes a band of even width beside the flat: its outline runs parallel to its
+/// strongest step, and a line aslant from the one to the other is neither.
+SideLine outermost_line(const Eigen::MatrixXd& change, double clear_share, bool rounded_rim) {
+  const Stack stack = stack_tilts(change);
+  const int tilts = static_cast<int>(stack.change.size());
+  const int columns = static_cast<int>(change.cols());
+  double most = 0;
+  int strongest = kMostTilt;
+  for (int t = 0; t < tilts; ++t) {
+    const double over = stack.change[t].maxCoeff() - stack.base[t];
+    if (over <= most) continue;
+    most = over;
+    strongest = t;
   }
   SideLine best;
   double height = 0;
-  for (int t = 0; t < static_cast<int>(all.size()); ++t) {
-    const Eigen::VectorXd& v = all[t];
-    for (int k = static_cast<int>(v.size()) - 2 - kSpan; k > kSpan; --k) {
-      const double over = v[k] - base[t];
-      if (over < clear_share * most || v[k] < v[k - 1] || v[k] < v[k + 1]) continue;
+  for (int t = std::max(0, strongest - kAskew); t <= std::min(tilts - 1, strongest + kAskew); ++t) {
+    for (int k = columns - 2 - kSpan; k > kSpan; --k) {
+      const double over = stack.over(t, k);
+      if (over < clear_share * most || !stack.crest(t, k)) continue;
       // Further out wins; within the reach of one step, the higher crest does.
       if (k > best.column + kNear || (k >= best.column - kNear && over > height)) {
-        best = {k, t - kMostTilt};
+        best = {k, t - kMostTilt, 0};
         height = over;
       }
       break;
     }
   }
+  if (rounded_rim && best.column >= 0)
+    best.beyond = second_step(stack.change[best.tilt + kMostTilt], best.column).value_or(0);
   return best;
 }
 
@@ -123,7 +153,7 @@ SideTrace trace_side(const cv::Mat& bgr, const SideSearch& search) {
   const int rows = static_cast<int>(map.change.rows());
   const int half = static_cast<int>(search.reach_px / kStepPx);
   if (rows < 6 || map.change.cols() < 4 * kNear) return out;
-  const SideLine line = outermost_line(map.change, search.clear_share);
+  const SideLine line = outermost_line(map.change, search.clear_share, search.rounded_rim);
   if (line.column < 0) return out;
   const double usual = median(std::vector<double>(map.change.data(), map.change.data() + map.change.size()));
   for (int r = 0; r < rows; ++r) {
@@ -137,7 +167,7 @@ SideTrace trace_side(const cv::Mat& bgr, const SideSearch& search) {
       moment += over * k;
     }
     if (weight < 4 * usual) continue;
-    out.points_px.push_back(map.at[r] + (centre + moment / weight - half) * kStepPx * search.outward);
+    out.points_px.push_back(map.at[r] + (centre + moment / weight + line.beyond - half) * kStepPx * search.outward);
   }
   return out;
 }

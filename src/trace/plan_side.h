@@ -15,6 +15,7 @@ struct SideSearch {
   Point2 outward = Point2::UnitX();
   double reach_px = 0;
   double clear_share = 0.5;  ///< a stacked crest counts from this share of the strongest
+  bool rounded_rim = false;  ///< a weak second step beyond the strongest is the rim's outline
 };
 
 /// Points of a straight side.

@@ -147,6 +147,7 @@ PlateOutline trace_plate(const Scene& scene, const PlateCandidate& plate) {
   const cv::Mat& bgr = scene.photo.bgr;
   SideSearch rear_search = search_of(c.rear[0], c.rear[1], c.middle, reach);
   rear_search.clear_share = kRearShare;
+  rear_search.rounded_rim = true;
   const SideTrace rear = trace_side(bgr, rear_search);
   const SideTrace outer = trace_side(bgr, search_of(c.rear[0], c.front[0], c.middle, reach));
   const SideTrace inner = trace_side(bgr, search_of(c.rear[1], c.front[1], c.middle, reach));

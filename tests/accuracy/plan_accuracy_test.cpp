@@ -47,12 +47,16 @@ struct Chips {
   int true_ones = 0;  ///< on edges that could be searched
   int found = 0;
   int invented = 0;
+  int broken_corners = 0;
+  int broken_corners_found = 0;
 };
 
 Chips chips_of(const PlanStudy& study) {
   Chips out;
   for (const StudiedEdge& e : study.edges) {
     out.invented += e.chips_invented;
+    out.broken_corners += e.broken_corners;
+    out.broken_corners_found += e.broken_corners_found;
     // Where a part of the edge looks like the metal beneath, the cutter says so and a chip there may be missed.
     if (!e.chips_searched) continue;
     out.true_ones += e.chips;
@@ -92,12 +96,15 @@ TEST(PlanAccuracy, HoldsOnTheDemoPhotographs) {
   ASSERT_FALSE(study.compared.photos.empty());
   show(study, "Plan photographs committed under samples/demo, stand-off given to 0.3 mm", "accuracy-plan-demo.txt");
   expect_sound(study);
-  EXPECT_LE(summary_of(study.compared, "length mm").p95, 0.16);
+  EXPECT_LE(summary_of(study.compared, "length mm").median_error, 0.03);
+  EXPECT_LE(summary_of(study.compared, "length mm").p95, 0.1);
   EXPECT_GE(summary_of(study.compared, "length mm").coverage, 0.9);
   EXPECT_GE(summary_of(study.compared, "angle deg").coverage, 0.9);
   const Radii radii = radii_of(study);
   EXPECT_GE(radii.close, 0.9 * radii.given);
   EXPECT_EQ(chips_of(study).invented, 0);
+  EXPECT_GE(chips_of(study).broken_corners, 2);
+  EXPECT_EQ(chips_of(study).broken_corners_found, chips_of(study).broken_corners);
 }
 
 TEST(PlanAccuracy, HoldsOnTheLargerSet) {
@@ -107,14 +114,15 @@ TEST(PlanAccuracy, HoldsOnTheLargerSet) {
   show(study, "Plan photographs of the larger set, stand-off given to 0.3 mm", "accuracy-plan-larger.txt");
   expect_sound(study);
   // The wished-for limits are 0.5 degrees and 0.08 mm for 95 %; what is asserted is what is reached.
-  EXPECT_LE(summary_of(study.compared, "angle deg").p95, 0.55);
-  EXPECT_LE(summary_of(study.compared, "length mm").median_error, 0.08);
-  EXPECT_LE(summary_of(study.compared, "length mm").p95, 0.14);
+  EXPECT_LE(summary_of(study.compared, "angle deg").p95, 0.5);
+  EXPECT_LE(summary_of(study.compared, "length mm").median_error, 0.05);
+  EXPECT_LE(summary_of(study.compared, "length mm").p95, 0.12);
   EXPECT_GE(summary_of(study.compared, "length mm").coverage, 0.9);
   EXPECT_GE(summary_of(study.compared, "angle deg").coverage, 0.8);
   const Radii radii = radii_of(study);
   EXPECT_EQ(radii.close, radii.given);
   EXPECT_GE(radii.given, 2);
+  EXPECT_EQ(chips_of(study).invented, 0);
 }
 
 // Without a stand-off everything is still answered, with honest, wider uncertainties.

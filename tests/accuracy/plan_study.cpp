@@ -58,15 +58,14 @@ void compare_chips(StudiedEdge& edge, const nlohmann::json& truth, const CutterM
     const double deepest = chip.value("s_deepest", s);
     const double half = chip["width"].get<double>() / 2 + 0.15;
     const double depth = chip["depth"];
-    // A broken corner shows in the length; whether it is called a chip is a matter of words.
-    const bool counts =
-        depth >= kSmallestChipMm && s >= truth["edge"]["s_mm"][0].get<double>() && chip.value("on_straight_edge", true);
-    edge.chips += counts ? 1 : 0;
+    const bool counts = depth >= kSmallestChipMm;
+    const bool corner = s < truth["edge"]["s_mm"][0].get<double>() || !chip.value("on_straight_edge", true);
+    if (counts) ++(corner ? edge.broken_corners : edge.chips);
     for (std::size_t k = 0; k < c.chips.size(); ++k) {
       if (taken[k] || std::abs(c.chips[k].at_mm - deepest) > half) continue;
       taken[k] = true;
       if (!counts) break;
-      ++edge.chips_found;
+      ++(corner ? edge.broken_corners_found : edge.chips_found);
       edge.depth_errors_mm.push_back(c.chips[k].depth_mm.value - depth);
       edge.depth_truths_mm.push_back(depth);
       break;
@@ -156,14 +155,15 @@ std::string row(const char* format, auto... values) {
 
 std::string edge_rows(const PlanStudy& study) {
   std::string out =
-      "photograph    cutter   true r um (px)   measured +- u95    limit um (px)  chips found/true invented  remarks\n";
+      "photograph    cutter   true r um (px)   measured +- u95    limit um (px)  chips found/true invented  corner "
+      "broken: told/true  remarks\n";
   for (const StudiedEdge& e : study.edges) {
     const std::string r =
         e.radius_um ? row("%6.1f +- %4.1f", e.radius_um->value, 2 * e.radius_um->u()) : "      -       ";
     const std::string limit = e.limit_um ? row("%4.0f (%.1f)", *e.limit_um, e.limit_px) : "-";
-    out += row("%-14s %5s   %6.1f (%4.1f)    %s   %-12s  %d/%d %d%s  %s\n", e.photo.c_str(), e.cutter.c_str(),
+    out += row("%-14s %5s   %6.1f (%4.1f)    %s   %-12s  %d/%d %d%s  %d/%d  %s\n", e.photo.c_str(), e.cutter.c_str(),
                e.true_radius_um, e.true_radius_px, r.c_str(), limit.c_str(), e.chips_found, e.chips, e.chips_invented,
-               e.chips_searched ? "" : " (not all seen)", e.why.c_str());
+               e.chips_searched ? "" : " (not all seen)", e.broken_corners_found, e.broken_corners, e.why.c_str());
     for (std::size_t k = 0; k < e.depth_errors_mm.size(); ++k) {
       out += row("                        chip of %.3f mm: depth off by %+.3f mm\n", e.depth_truths_mm[k],
                  e.depth_errors_mm[k]);

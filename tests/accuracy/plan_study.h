@@ -13,16 +13,18 @@ namespace glintline::testing {
 struct StudiedEdge {
   std::string photo;
   std::string cutter;
-  double true_radius_um = 0;   ///< median over the undamaged edge
+  double true_radius_um = 0;  ///< median over the undamaged edge
   double true_radius_px = 0;
   std::optional<Quantity> radius_um;
   std::optional<double> limit_um;
   double limit_px = 0;
-  std::string why;             ///< reason for a missing radius
+  std::string why;  ///< reason for a missing radius
   bool chips_searched = false;
-  int chips = 0;               ///< in truth, of 0.1 mm and more
+  int chips = 0;  ///< in truth, of 0.1 mm and more
   int chips_found = 0;
-  int chips_invented = 0;      ///< of 0.1 mm and more, where truth has nothing of half that depth
+  int broken_corners = 0;  ///< in truth, of 0.1 mm and more
+  int broken_corners_found = 0;
+  int chips_invented = 0;  ///< of 0.1 mm and more, where truth has nothing of half that depth
   std::vector<double> depth_errors_mm;
   std::vector<double> depth_truths_mm;
 };

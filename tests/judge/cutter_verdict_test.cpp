@@ -253,6 +253,22 @@ TEST(CutterVerdict, FilesAChipOutAtLeastAsDeepAsItIs) {
   EXPECT_EQ(of_plan(chipped(0.10)).action, Action::kUndecided);
 }
 
+// A corner broken off is told as such, and what it took along the chain beside the length that is left.
+TEST(CutterVerdict, TellsABrokenCornerAndWhatItTook) {
+  CutterMeasurement c = chipped(0.50, 7.7);
+  c.chips[0].at_mm = 0;
+  c.chips[0].at_corner = true;
+  c.whole_length_mm = with_u(8.0, 0.03);
+  c.corner_loss_mm = with_u(0.3, 0.08);
+  const Verdict v = of_plan(c);
+  EXPECT_EQ(v.action, Action::kFile);
+  EXPECT_THAT(v.why.front(), HasSubstr("working corner broken off: 0.50 mm"));
+  EXPECT_THAT(v.why, Contains(HasSubstr("its working corner lost 0.30 mm")));
+  EXPECT_THAT(v.why, Contains(HasSubstr("would meet at 8.00 mm")));
+  c.corner_loss_mm = with_u(0.1, 0.08);  // no more than measuring it leaves open
+  EXPECT_THAT(of_plan(c).why, Not(Contains(HasSubstr("lost"))));
+}
+
 TEST(CutterVerdict, DoesNotCallAnUnsearchedEdgeWhole) {
   CutterMeasurement c = plan();
   c.chips_searched = false;

@@ -62,5 +62,53 @@ TEST(PlanChips, SeesThroughToTheFlatWhereAWallShows) {
   EXPECT_GT(found[0].chip.depth_mm.u(), 0.03);
 }
 
+// Where the rest of a gap looks like the metal beneath, the part that is seen is no measure of the whole.
+TEST(PlanChips, WidensAGapThatUnseenOutlineCutsOff) {
+  auto shape = outline([](double s) { return gap(s, 3, 0.4, 1.6); });
+  for (Recession& r : shape) r.seen = r.s_mm < 1 || r.s_mm > 2.8;
+  const auto found = find_chips(shape, kMmPerPx, 0.4, 0.98 * kEdgeMm);
+  ASSERT_EQ(found.size(), 1U);
+  EXPECT_NEAR(found[0].chip.depth_mm.value, 0.4, kCoverage * found[0].chip.depth_mm.u());
+  EXPECT_GT(found[0].chip.depth_mm.u(), 0.15);
+  EXPECT_NEAR(found[0].chip.width_mm.value, 1.6, kCoverage * found[0].chip.width_mm.u());
+}
+
+/// An outline with the flat's end behind it where a wall shows.
+std::optional<FoundChip> corner_gap(const std::function<double(double)>& behind,
+                                    const std::function<double(double)>& flat) {
+  auto shape = outline(behind);
+  for (Recession& r : shape) r.flat_mm = flat(r.s_mm);
+  return find_corner_gap(shape, kMmPerPx);
+}
+
+std::optional<FoundChip> corner_gap(const std::function<double(double)>& behind) { return corner_gap(behind, behind); }
+
+TEST(PlanChips, FindsTheGapOfABrokenCornerAndLooksPastTheWallToTheFlat) {
+  // The side plate's own front shows 0.12 mm behind the line, the flat of the top plate ends up to 0.5 mm behind it.
+  const auto step = [](double depth) { return [=](double s) { return 0.03 + (s < 0.8 ? depth : 0); }; };
+  const auto walled = corner_gap(step(0.12), step(0.5));
+  ASSERT_TRUE(walled);
+  EXPECT_TRUE(walled->chip.at_corner);
+  EXPECT_NEAR(walled->chip.depth_mm.value, 0.5, kDepthMm);
+  EXPECT_NEAR(walled->chip.width_mm.value, 0.8, 0.05);
+  EXPECT_GT(walled->chip.depth_mm.u(), 0.03);
+  const auto open = corner_gap([](double s) { return gap(s, 0, 0.3, 1.4); });
+  ASSERT_TRUE(open);
+  EXPECT_NEAR(open->chip.depth_mm.value, 0.3, kDepthMm);
+  EXPECT_NEAR(open->chip.width_mm.value, 0.7, 0.05);
+}
+
+// An arc of radius R that leaves the line at s = R: what wear and a semi-chisel's corner look like.
+TEST(PlanChips, TakesNoWornOrRoundedCornerForABrokenOne) {
+  for (const double radius : {0.15, 0.3, 0.6, 1.0, 2.0}) {
+    const auto arc = [=](double s) { return s < radius ? radius - std::sqrt(s * (2 * radius - s)) : 0; };
+    EXPECT_FALSE(corner_gap(arc)) << radius;
+  }
+  EXPECT_FALSE(corner_gap([](double s) { return std::max(0.0, 0.3 - 0.6 * s); }));
+  EXPECT_FALSE(corner_gap([](double s) { return 0.12 * std::exp(-s / 0.5); }));
+  EXPECT_FALSE(corner_gap([](double s) { return 0.02 * std::sin(9 * s) + 0.01 * std::sin(31 * s + 1); }));
+  EXPECT_FALSE(corner_gap([](double s) { return gap(s, 1.2, 0.3, 0.8); }));
+}
+
 }  // namespace
 }  // namespace glintline

@@ -122,6 +122,71 @@ TEST(PlanMeasure, WidensWithAnUnknownStandOffAndKeepsTheBudget) {
   EXPECT_GT(without.cutters[0].length_mm->u(), 1.2 * with.cutters[0].length_mm->u());
 }
 
+/// The working corner broken off up to `width` along the edge: the outline stands `outer` behind the edge's line there,
+/// the flat ends `flat` behind it, square to the edge.
+PlateOutline broken(const KnownPlate& plate, const CameraView& view, double width, double outer, double flat) {
+  PlateOutline out = outline_of(plate, view);
+  const double inner_back = plate.width * std::tan(plate.angle);
+  const double edge = plate.width / std::cos(plate.angle);
+  for (std::size_t k = 0; k < out.contour.size(); ++k) {
+    const double t = static_cast<double>(k) / 300;
+    if (t * edge > width) break;
+    const double shift = 1 / std::cos(plate.angle);
+    out.contour[k].px = view.pixel(plate.at(inner_back * t + outer * shift, plate.width * t));
+    out.contour[k].flat_px = view.pixel(plate.at(inner_back * t + flat * shift, plate.width * t));
+  }
+  return out;
+}
+
+// A broken corner: the lip lies between the flat's end and the lower metal that shows ahead of it; where the lines would
+// meet is told apart from it and keeps its own, small uncertainty.
+TEST(PlanMeasure, TellsABrokenCornerFromWhereTheLinesWouldMeet) {
+  const CameraView view = tilted_view();
+  const KnownPlate plate;
+  PlanOutlines outlines;
+  outlines.plates.push_back(broken(plate, view, 0.9, 0.12, 0.5));
+  CardPose pose;
+  pose.square_mm = 2;
+  pose.view = view;
+  glintline::Setup setup;
+  setup.stand_off = KnownLength{plate.height, 0.15};
+  const Measurements m = measure_plan(outlines, pose, setup);
+  ASSERT_EQ(m.cutters.size(), 1U);
+  const CutterMeasurement& c = m.cutters[0];
+  ASSERT_EQ(c.chips.size(), 1U);
+  EXPECT_TRUE(c.chips[0].at_corner);
+  EXPECT_EQ(c.chips[0].at_mm, 0);
+  EXPECT_NEAR(c.chips[0].depth_mm.value, 0.5, 0.02);
+  EXPECT_NEAR(c.whole_length_mm->value, plate.length, kCoverage * c.whole_length_mm->u());
+  ASSERT_TRUE(c.corner_loss_mm);
+  // Along the chain, the outline's foremost place lies 0.12 / cos 30 behind, and the edge where the gap ends 0.9 sin 30.
+  EXPECT_GT(c.corner_loss_mm->value, 0.12 / std::cos(plate.angle));
+  EXPECT_LT(c.corner_loss_mm->value, 0.9 * std::sin(plate.angle) + 0.05);
+  EXPECT_GT(c.length_mm->u(), c.whole_length_mm->u());
+  EXPECT_NEAR(c.corner_loss_mm->value, c.whole_length_mm->value - c.length_mm->value, kExactMm);
+}
+
+// Where the corner looks like the metal beneath, its foremost point is expected behind the crossing by what a chisel's
+// usual rounding takes. The formula against a search round that rounding: at the angle f the edge lies (1 - sin f) r
+// further inwards and (1 - cos f) r lower, where the bevel (wedge's tangent 1.2) stands back.
+TEST(PlanGeometry, ExpectsAnUnseenCornerBehindTheCrossing) {
+  const CameraView view = tilted_view();
+  const KnownPlate plate;
+  PlateOutline outline = outline_of(plate, view);
+  for (std::size_t k = 0; k < 40; ++k) outline.contour[k].seen = false;
+  const auto g = plan_geometry(outline, space_of(plate, view));
+  ASSERT_TRUE(g);
+  EXPECT_EQ(g->working_corner.kind, CornerKind::kUnseen);
+  constexpr double kRadiusMm = 0.15;
+  double least = 1e9;
+  for (double f = 0; f < M_PI / 2; f += 1e-4) {
+    const double back = (1 - std::sin(f)) * std::tan(plate.angle) + (1 - std::cos(f)) / (1.2 * std::cos(plate.angle));
+    least = std::min(least, kRadiusMm * back);
+  }
+  EXPECT_NEAR(g->whole_length - g->length, least, 1e-6);
+  EXPECT_GT(g->u_corner, 0.03);
+}
+
 TEST(PlanMeasure, GivesATagsNumberToTheNearestCutter) {
   const CameraView view = tilted_view();
   const KnownPlate plate;

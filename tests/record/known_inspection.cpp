@@ -66,6 +66,7 @@ CutterMeasurement some_cutter(Numbers& next) {
   cutter.over_field = false;
   cutter.length_mm = some(next);
   cutter.whole_length_mm = some(next);
+  cutter.corner_loss_mm = some(next);
   cutter.gauge_drop_mm = some(next);
   cutter.edge_angle_rad = some(next);
   cutter.top_slope_rad = some(next);
@@ -74,7 +75,7 @@ CutterMeasurement some_cutter(Numbers& next) {
   cutter.edge_radius_um = some(next);
   cutter.edge_radius_p90_um = some(next);
   cutter.edge_radius_limit_um = next();
-  cutter.chips = {{next(), some(next), some(next), some(next)}, {next(), some(next), some(next), some(next)}};
+  cutter.chips = {{next(), some(next), some(next), some(next)}, {next(), some(next), some(next), some(next), true}};
   cutter.chips_searched = true;
   cutter.edge_chart = {{next(), next(), next(), next(), StripState::kLit}, {next()}};
   cutter.edge_chart[1].state = StripState::kPart;
@@ -136,6 +137,7 @@ void expect_same(const Chip& a, const Chip& b) {
   expect_same(a.depth_mm, b.depth_mm);
   expect_same(a.width_mm, b.width_mm);
   expect_same(a.area_mm2, b.area_mm2);
+  EXPECT_EQ(a.at_corner, b.at_corner);
 }
 
 void expect_same(const EdgeChartPoint& a, const EdgeChartPoint& b) {
@@ -198,6 +200,7 @@ void expect_same(const CardPose& a, const CardPose& b) {
 void expect_same_values(const CutterMeasurement& a, const CutterMeasurement& b) {
   expect_same(a.length_mm, b.length_mm);
   expect_same(a.whole_length_mm, b.whole_length_mm);
+  expect_same(a.corner_loss_mm, b.corner_loss_mm);
   expect_same(a.gauge_drop_mm, b.gauge_drop_mm);
   expect_same(a.edge_angle_rad, b.edge_angle_rad);
   expect_same(a.top_slope_rad, b.top_slope_rad);
