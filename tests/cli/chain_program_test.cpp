@@ -115,7 +115,8 @@ TEST_F(ChainProgram, InspectsTheDemosChainAndPlansItsFiling) {
   }
   // The chips on the straight edges of cutters 3 and 4 are there, 0.27 and 0.18 mm deep; cutters 2, 5 and 6 have none.
   EXPECT_EQ(numbered(chain["cutters"], 3)["chips"].size(), 1U);
-  EXPECT_EQ(numbered(chain["cutters"], 4)["chips"].size(), 1U);
+  EXPECT_EQ(numbered(chain["cutters"], 4)["chips"].size(), 2U) << "its working corner is broken off too";
+  EXPECT_TRUE(numbered(chain["cutters"], 4)["chips"][0]["at_corner"].get<bool>());
   for (const int whole : {2, 5, 6}) EXPECT_THAT(numbered(chain["cutters"], whole)["chips"], IsEmpty()) << whole;
 
   const json& plan = chain["plan"];
