@@ -239,8 +239,8 @@ TEST_F(ChainProgram, AnswersEverythingThatIsWrongWithAFolder) {
   }
   // Nothing was seen of the edges of 3, 4 and 5, and the plan says what that changes.
   EXPECT_THAT(lines_of(chain["plan"]["notes"]), Contains(HasSubstr("no edge seen on 3, 4")));
-  EXPECT_NE(chain["plan"]["target_mm"], json_in("whole.json")["plan"]["target_mm"]);
-  EXPECT_GT(chain["plan"]["target_mm"]["u95"], json_in("whole.json")["plan"]["target_mm"]["u95"]);
+  // By the truth it is cutter 4, broken at its corner, that the others follow: unseen, it no longer shortens them.
+  EXPECT_GT(chain["plan"]["target_mm"]["value"], json_in("whole.json")["plan"]["target_mm"]["value"]);
   for (const json& photo_told : chain["photos"]) {
     EXPECT_THAT(photo_told["status"], AnyOf("measured", "refused"));
   }

@@ -262,8 +262,8 @@ TEST(CutterVerdict, TellsABrokenCornerAndWhatItTook) {
   c.corner_loss_mm = with_u(0.3, 0.08);
   const Verdict v = of_plan(c);
   EXPECT_EQ(v.action, Action::kFile);
-  EXPECT_THAT(v.why.front(), HasSubstr("working corner broken off: 0.50 mm"));
-  EXPECT_THAT(v.why, Contains(HasSubstr("its working corner lost 0.30 mm")));
+  EXPECT_THAT(v.why.front(), HasSubstr("working corner broken off: 0.50 +- 0.02 mm deep"));
+  EXPECT_THAT(v.why, Contains(HasSubstr("its working corner lost 0.30 +- 0.16 mm")));
   EXPECT_THAT(v.why, Contains(HasSubstr("would meet at 8.00 mm")));
   c.corner_loss_mm = with_u(0.1, 0.08);  // no more than measuring it leaves open
   EXPECT_THAT(of_plan(c).why, Not(Contains(HasSubstr("lost"))));
