@@ -20,7 +20,8 @@ namespace {
 constexpr double kMostBlurPx = 2.8;
 constexpr double kMostBlurRatio = 2.0;
 
-/// Top plates are up to 6.5 mm wide (from memory).
+/// Top plates are 4 to 6.5 mm wide (from memory).
+constexpr double kNarrowestPlateMm = 4;
 constexpr double kWidestPlateMm = 6.5;
 
 /// Rivets and links are there, so it is a cutter from the side, and no other view need be tried.
@@ -236,8 +237,8 @@ Result<CutterOutline> trace_cutter(const cv::Mat& bgr, const CardPose& pose, con
   const double sight_slope =
       (pose.view.at_height(crown, cutter.height_mm + 1) - pose.view.at_height(crown, cutter.height_mm)).dot(cutter.up);
   const double least_px = sight_slope > 0 ? kLeastMirrorPx : kLeastBevelPx;
-  const auto settle = [&] {
-    std::vector<Point2> points = settled(s, seen, least_px);
+  const auto settle = [&](double whole_top = 0) {
+    std::vector<Point2> points = settled(s, seen, {least_px, whole_top});
     seen.clear();
     return points;
   };
@@ -246,11 +247,14 @@ Result<CutterOutline> trace_cutter(const cv::Mat& bgr, const CardPose& pose, con
     for (const Point2& at : points) edge.push_back(in_photo(s, pose, at));
     return edge;
   };
+  // A top seen from above may mirror the field as far as it is seen. A narrow one lies within every profile's reach.
+  const bool far = s.px(kNarrowestPlateMm * sight_slope) > usual_reach(s);
+  const double strip = far ? s.px(kWidestPlateMm * sight_slope) : 0;
   for (int x = m->plate_from; x <= m->plate_to; x += 2) {
     look({static_cast<double>(x), std::round(on_line(m->plate_line, x).y())}, {0, 1},
-         s.px(kWidestPlateMm * std::max(0.0, sight_slope)));
+         strip);
   }
-  std::vector<Point2> plate = settle();
+  std::vector<Point2> plate = settle(kLeastTopShare * strip);
   if (plate.size() < 8) return hidden_plate();
   const Line2 plate_line = line_so_far(s, plate, m->plate_line);
   std::vector<Point2> with_bevel = plate;

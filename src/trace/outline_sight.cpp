@@ -43,11 +43,11 @@ EdgeProfile profile_at(const CutterScene& s, const Point2& start, const Point2& 
 
 }  // namespace
 
+double usual_reach(const CutterScene& s) { return 4 * s.blur + 3; }
+
 std::optional<OutlineSighting> sight(const CutterScene& s, const Point2& coarse, const Point2& inwards, int half,
                                      double strip) {
-  // Top plates are 4 to 6.5 mm wide (from memory); the rims' rounding and tapers take some of that.
-  constexpr double kLeastShare = 0.45;
-  const double reach = 4 * s.blur + 3;
+  const double reach = usual_reach(s);
   const int before = static_cast<int>(std::ceil(reach + strip + 8 * s.blur + 6));
   const int count = before + static_cast<int>(std::ceil(reach + 4 * s.blur));
   const Point2 start = coarse - before * inwards;
@@ -56,7 +56,7 @@ std::optional<OutlineSighting> sight(const CutterScene& s, const Point2& coarse,
   if (static_cast<int>(profile.along.size()) < count) return std::nullopt;
   EdgeSigns signs = find_edge(profile, before, reach, s.blur, strip);
   // A top is seen over its whole width or not at all: what ends half-way is dirt, or a shadow.
-  const auto narrow = [&] { return signs.rise && signs.drop && signs.rise->at - signs.drop->at < kLeastShare * strip; };
+  const auto narrow = [&] { return signs.rise && signs.drop && signs.rise->at - signs.drop->at < kLeastTopShare * strip; };
   if (strip > 0 && narrow()) signs = find_edge(profile, before, reach, s.blur);
   if (!signs.rise && !signs.drop) return std::nullopt;
   OutlineSighting seen;
@@ -67,16 +67,38 @@ std::optional<OutlineSighting> sight(const CutterScene& s, const Point2& coarse,
   return seen;
 }
 
-std::vector<Point2> settled(const CutterScene& s, const std::vector<OutlineSighting>& seen, double least_px) {
-  constexpr int kNeighbours = 5;
+namespace {
+
+/// One past the last sighting over whose stretch a top is seen over its whole width; 0 where none is.
+std::size_t end_of_whole_top(const std::vector<OutlineSighting>& seen, double whole_top) {
+  constexpr double kLeastShare = 0.4;
+  if (!(whole_top > 0)) return 0;
+  std::size_t wide = 0;
+  std::size_t end = 0;
+  for (std::size_t i = 0; i < seen.size(); ++i) {
+    if (seen[i].mirror < whole_top) continue;
+    ++wide;
+    end = i + 1;
+  }
+  return static_cast<double>(wide) >= kLeastShare * static_cast<double>(end) ? end : 0;
+}
+
+}  // namespace
+
+std::vector<Point2> settled(const CutterScene& s, const std::vector<OutlineSighting>& seen, const MirrorStrip& strip) {
+  constexpr std::size_t kNeighbours = 5;
+  const std::size_t whole_top = end_of_whole_top(seen, strip.whole_top);
   std::vector<Point2> points;
-  const int count = static_cast<int>(seen.size());
-  for (int i = 0; i < count; ++i) {
+  for (std::size_t i = 0; i < seen.size(); ++i) {
+    if (i < whole_top) {
+      if (seen[i].drop && (!seen[i].rise || seen[i].mirror >= strip.whole_top)) points.push_back(*seen[i].drop);
+      continue;
+    }
     std::vector<double> widths;
-    for (int k = std::max(0, i - kNeighbours); k <= std::min(count - 1, i + kNeighbours); ++k) {
+    for (std::size_t k = i - std::min(i, kNeighbours); k <= std::min(seen.size() - 1, i + kNeighbours); ++k) {
       widths.push_back(seen[k].rise ? seen[k].mirror : 1e3);
     }
-    const bool mirrors = median(widths) * s.px_per_sample > least_px;
+    const bool mirrors = median(widths) * s.px_per_sample > strip.least_px;
     const auto& point = mirrors && seen[i].drop ? seen[i].drop : seen[i].rise;
     if (point && (!mirrors || seen[i].drop)) points.push_back(*point);
   }

@@ -15,6 +15,9 @@ struct OutlineSighting {
   double blur = 0;    ///< samples
 };
 
+/// How far from where it was seen coarsely an outline is looked for, samples.
+[[nodiscard]] double usual_reach(const CutterScene& s);
+
 /// The outline met on the way from outside towards `coarse` in direction `inwards` (a unit axis step), averaged over
 /// `half` parallel samples either side. A surface that mirrors the field may reach `strip` samples farther out.
 /// fails (nothing): no step near it, or too near the picture's border.
@@ -27,9 +30,21 @@ constexpr double kLeastMirrorPx = 2.0;
 /// Else only bevels mirror widely; rims do so over a pixel or two, and there the bare steel's edge is the surer one.
 constexpr double kLeastBevelPx = 5.0;
 
+/// What strips that mirror the field are looked for in front of bare steel.
+struct MirrorStrip {
+  double least_px = kLeastBevelPx;  ///< narrower ones are not; photograph's pixels
+  /// Samples: where a good share of the sightings show one at least so wide, it is a top seen over its whole width, and
+  /// bare steel behind it is its near rim. 0: none is expected.
+  double whole_top = 0;
+};
+
+/// The least share of a usual top's expected width that counts as a top seen over its whole width: plates are 4 to 6.5 mm
+/// wide (from memory), and rims' rounding and tapers take some of that.
+constexpr double kLeastTopShare = 0.45;
+
 /// The outline through neighbouring sightings: where a strip that mirrors the field stands before the bare steel over
-/// a stretch of them, the strip's outer edge, else the bare steel's. Strips narrower than `least_px` (photograph's
-/// pixels) are not looked for.
-[[nodiscard]] std::vector<Point2> settled(const CutterScene& s, const std::vector<OutlineSighting>& seen, double least_px);
+/// a stretch of them, the strip's outer edge, else the bare steel's.
+[[nodiscard]] std::vector<Point2> settled(const CutterScene& s, const std::vector<OutlineSighting>& seen,
+                                          const MirrorStrip& strip);
 
 }  // namespace glintline
