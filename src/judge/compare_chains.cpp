@@ -24,10 +24,6 @@ bool same_place(const Chip& a, const Chip& b) {
   return std::abs(a.at_mm - b.at_mm) <= std::max({kSamePlaceMm, a.width_mm.value / 2, b.width_mm.value / 2});
 }
 
-std::string place_of(const Chip& chip) {
-  return chip.at_corner ? std::string("broken corner") : "chip at " + mm_text(chip.at_mm) + " from the corner";
-}
-
 const JoinedCutter* with_number(const ChainInspection& chain, int number) {
   const auto found = std::find_if(chain.cutters.begin(), chain.cutters.end(),
                                   [&](const JoinedCutter& c) { return c.number == number; });
@@ -212,7 +208,7 @@ class Comparer {
     for (const Chip& chip : before.chips) {
       const auto left = std::find_if(after.chips.begin(), after.chips.end(),
                                      [&](const Chip& other) { return same_place(chip, other); });
-      const std::string where = place_of(chip);
+      const std::string where = place_text(chip);
       const bool gone = left == after.chips.end();
       cutter.chips.push_back({gone ? chip.at_mm : left->at_mm, chip.depth_mm,
                               gone ? std::optional<Quantity>() : std::optional<Quantity>(left->depth_mm)});
@@ -229,7 +225,7 @@ class Comparer {
                                      [&](const Chip& other) { return same_place(chip, other); });
       if (known || !matters(chip)) continue;
       cutter.chips.push_back({chip.at_mm, std::nullopt, chip.depth_mm});
-      cutter.findings.push_back(place_of(chip) + ", " + mm_text(chip.depth_mm) + " deep, " +
+      cutter.findings.push_back(place_text(chip) + ", " + mm_text(chip.depth_mm) + " deep, " +
                                 (before.chips_searched ? "is new, or was not seen before" : "stands on the edge"));
       cutter.edge = EdgeAfter::kDamaged;
     }

@@ -116,9 +116,8 @@ class Joiner {
     const auto& known = cutter.measured.chips;
     if (std::any_of(known.begin(), known.end(), [&](const Chip& k) { return same_chip(k, chip); })) return;
     if (against_most(chip.depth_mm, limits_.chip_depth_mm.value) == Standing::kWithin) return;
-    const std::string name =
-        chip.at_corner ? std::string("broken corner") : "chip at " + mm_text(chip.at_mm) + " from the corner";
-    cutter.contradictions.push_back(name + ": seen in " + file_name(path) + ", not in another; reckoned with");
+    cutter.contradictions.push_back(place_text(chip) + ": seen in " + file_name(path) +
+                                    ", not in another; reckoned with");
     cutter.measured.chips.push_back(chip);
   }
 

@@ -31,8 +31,8 @@ struct Stand {
   TracedValue tip;
 };
 
-/// A chip that reaches the working corner.
-bool at_corner(const Chip& chip) { return chip.at_mm <= chip.width_mm.value / 2; }
+/// True for a chip that takes in the working corner, told as broken or not.
+bool reaches_corner(const Chip& chip) { return chip.at_mm <= chip.width_mm.value / 2; }
 
 /// The most that rounding alone, the largest the picture permits, takes off along the chain.
 double lost_to_rounding_mm(const CutterMeasurement& m, const Limits& limits) {
@@ -184,12 +184,12 @@ class Planner {
     tell_of_broken_corners();
   }
 
-  /// A break at the corner shortens the cutter, but is measured as no chip: its depth is open.
+  /// Where a corner is missing and no chip tells of it, how deep the break goes is open.
   void tell_of_broken_corners() {
     std::string broken;
     for (const Stand& s : stands_) {
       const CutterMeasurement& m = s.cutter->measured;
-      if (std::any_of(m.chips.begin(), m.chips.end(), at_corner)) continue;
+      if (std::any_of(m.chips.begin(), m.chips.end(), reaches_corner)) continue;
       Quantity missing = difference(s.base, s.length).quantity();
       missing.value -= lost_to_rounding_mm(m, task_.limits);
       if (against_most(missing, task_.limits.chip_depth_mm.value) != Standing::kBeyond) continue;

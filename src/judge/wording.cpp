@@ -34,6 +34,10 @@ std::string degrees_text(const Quantity& angle_rad) {
   return with_u95(angle_rad.value * kPerRadian, angle_rad.u() * kPerRadian, 1) + " degrees";
 }
 
+std::string place_text(const Chip& chip) {
+  return chip.at_corner ? std::string("broken corner") : "chip at " + mm_text(chip.at_mm) + " from the corner";
+}
+
 std::string source_text(const Limit& limit) { return "(" + limit.source + ")"; }
 
 }  // namespace glintline

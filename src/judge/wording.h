@@ -3,6 +3,7 @@
 #include <string>
 
 #include "model/limits.h"
+#include "model/measurement.h"
 #include "model/quantity.h"
 
 namespace glintline {
@@ -18,6 +19,9 @@ namespace glintline {
 /// "30 degrees", "31.2 +- 0.5 degrees", from radians.
 [[nodiscard]] std::string degrees_text(double angle_rad);
 [[nodiscard]] std::string degrees_text(const Quantity& angle_rad);
+
+/// "chip at 2.10 mm from the corner", "broken corner"
+[[nodiscard]] std::string place_text(const Chip& chip);
 
 /// "(common practice)": who says so.
 [[nodiscard]] std::string source_text(const Limit& limit);

@@ -251,8 +251,7 @@ Result<CutterOutline> trace_cutter(const cv::Mat& bgr, const CardPose& pose, con
   const bool far = s.px(kNarrowestPlateMm * sight_slope) > usual_reach(s);
   const double strip = far ? s.px(kWidestPlateMm * sight_slope) : 0;
   for (int x = m->plate_from; x <= m->plate_to; x += 2) {
-    look({static_cast<double>(x), std::round(on_line(m->plate_line, x).y())}, {0, 1},
-         strip);
+    look({static_cast<double>(x), std::round(on_line(m->plate_line, x).y())}, {0, 1}, strip);
   }
   std::vector<Point2> plate = settle(kLeastTopShare * strip);
   if (plate.size() < 8) return hidden_plate();

@@ -1,20 +1,13 @@
 #include "accuracy/knob_table.h"
 
 #include <algorithm>
-#include <cmath>
-#include <cstdio>
 #include <map>
-#include <set>
+
+#include "accuracy/table_row.h"
 
 namespace glintline::testing {
 
 namespace {
-
-std::string row(const char* format, auto... values) {
-  char text[240];
-  std::snprintf(text, sizeof text, format, values...);
-  return text;
-}
 
 /// "all" and "usual" first, the rest by name.
 struct ByKnob {
@@ -57,7 +50,7 @@ struct EdgeCounts {
     ++edges;
     if (e.radius_um) {
       ++radii;
-      close += std::abs(e.radius_um->value - e.true_radius_um) <= std::max(6.0, 0.15 * e.true_radius_um) ? 1 : 0;
+      close += radius_right(e) ? 1 : 0;
     } else if (e.limit_um) {
       ++limits;
       limits_hold += e.true_radius_um < *e.limit_um ? 1 : 0;

@@ -3,9 +3,9 @@
 #include <algorithm>
 #include <chrono>
 #include <cmath>
-#include <cstdio>
 #include <numbers>
 
+#include "accuracy/table_row.h"
 #include "locate/locate_card.h"
 #include "measure/plan_measure.h"
 #include "read/photo_file.h"
@@ -147,12 +147,6 @@ void study_photo(PlanStudy& study, const std::filesystem::path& path, StandOff s
   study.compared.photos.push_back(found);
 }
 
-std::string row(const char* format, auto... values) {
-  char text[300];
-  std::snprintf(text, sizeof text, format, values...);
-  return text;
-}
-
 std::string edge_rows(const PlanStudy& study) {
   std::string out =
       "photograph    cutter   true r um (px)   measured +- u95    limit um (px)  chips found/true invented  corner "
@@ -174,6 +168,11 @@ std::string edge_rows(const PlanStudy& study) {
 
 }  // namespace
 
+bool radius_right(const StudiedEdge& edge) {
+  return edge.radius_um &&
+         std::abs(edge.radius_um->value - edge.true_radius_um) <= std::max(6.0, 0.15 * edge.true_radius_um);
+}
+
 PlanStudy study_plans(const std::filesystem::path& folder, StandOff stand_off) {
   std::vector<std::filesystem::path> paths;
   for (const auto& entry : std::filesystem::directory_iterator(folder)) {
@@ -189,8 +188,7 @@ PlanStudy study_plans(const std::filesystem::path& folder, StandOff stand_off) {
 }
 
 std::string table_of(const PlanStudy& study, const std::string& title) {
-  std::string out =
-      title + "\n" + row("%.0f ms a photograph for tracing and measuring\n", 1000 * study.seconds_per_photo);
+  std::string out = title + "\n";
   for (const FoundCutters& f : study.compared.photos) {
     out += row("%-14s %d of %d top plates found, %d invented, %d hands wrong%s\n", f.photo.c_str(), f.found,
                f.over_field, f.invented, f.hands_wrong, f.refused ? (": " + *f.refused).c_str() : "");

@@ -29,6 +29,9 @@ struct StudiedEdge {
   std::vector<double> depth_truths_mm;
 };
 
+/// True where a radius was given, within the wished-for accuracy of 15 % or 6 um.
+[[nodiscard]] bool radius_right(const StudiedEdge& edge);
+
 struct PlanStudy {
   ProfileStudy compared;  ///< lengths, angles, radii; and how cutters were found
   std::vector<StudiedEdge> edges;

@@ -2,9 +2,9 @@
 
 #include <algorithm>
 #include <cmath>
-#include <cstdio>
 #include <numbers>
 
+#include "accuracy/table_row.h"
 #include "locate/locate_card.h"
 #include "math/statistics.h"
 #include "measure/profile_measure.h"
@@ -123,12 +123,6 @@ void study_photo(ProfileStudy& study, const std::filesystem::path& path) {
     study.values.push_back({found.photo, "-", "pitch %", 100, scaled(m.pitch_mm, 100 / pitch)});
   }
   study.photos.push_back(found);
-}
-
-std::string row(const char* format, auto... values) {
-  char text[240];
-  std::snprintf(text, sizeof text, format, values...);
-  return text;
 }
 
 }  // namespace
