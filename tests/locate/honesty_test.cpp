@@ -36,6 +36,7 @@ BoardScene drawn_scene(const Knowledge& known, std::uint64_t seed) {
   std::normal_distribution<double> normal;
   std::uniform_real_distribution<double> uniform;
   BoardScene scene;
+  scene.lattice = testing::kQuickRays;
   scene.size = cv::Size(2000, 1500);
   scene.seed = seed;
   scene.view.camera = testing::plain_camera(27 / 43.2666 * 2500, scene.size);
@@ -197,6 +198,7 @@ BoardScene tele_scene(double equivalent, std::uint64_t seed) {
   std::normal_distribution<double> normal;
   std::uniform_real_distribution<double> uniform;
   BoardScene scene;
+  scene.lattice = testing::kQuickRays;
   scene.layout = CardLayout(CardKind::kClose);
   scene.size = cv::Size(2000, 1500);
   scene.seed = seed;

@@ -8,11 +8,6 @@ namespace glintline::testing {
 
 namespace {
 
-// Rays through a pixel that is not plain, in a Fibonacci lattice: seen along either axis they are evenly spaced, so
-// that an upright edge is placed to 1/288 px. A square grid of 12 x 12 would place it to 1/24.
-constexpr int kRays = 144;
-constexpr int kLattice = 89;
-
 enum Surface : int { kBlackInk, kPaper, kFieldInk, kTable, kFirstCover };
 
 Point2 lens(const Point2& p, const std::array<double, 5>& d) {
@@ -202,16 +197,16 @@ std::vector<Corner> corner_row(const Caster& caster, const CornerGrid& grid, int
 
 bool alike(const Corner& a, const Corner& b) { return a.surface == b.surface && a.light == b.light; }
 
-cv::Vec3d mean_of_rays(const Caster& caster, const Corner& a, const Corner& b, const Corner& c, const Corner& d) {
+cv::Vec3d mean_of_rays(const Caster& caster, const RayLattice& lattice, const Corner& a, const Corner& b, const Corner& c, const Corner& d) {
   cv::Vec3d sum(0, 0, 0);
-  for (int i = 0; i < kRays; ++i) {
-    const double u = (i + 0.5) / kRays;
-    const double v = (i * kLattice % kRays + 0.5) / kRays;
+  for (int i = 0; i < lattice.rays; ++i) {
+    const double u = (i + 0.5) / lattice.rays;
+    const double v = (i * lattice.step % lattice.rays + 0.5) / lattice.rays;
     // Within one pixel the map is straight to 1e-6 px.
     const Point2 mm = (1 - v) * ((1 - u) * a.mm + u * b.mm) + v * ((1 - u) * c.mm + u * d.mm);
     sum += caster.light(mm) * caster.colour(caster.surface(mm));
   }
-  return sum / kRays;
+  return sum / lattice.rays;
 }
 
 cv::Mat linear_picture(const BoardScene& scene) {
@@ -224,8 +219,8 @@ cv::Mat linear_picture(const BoardScene& scene) {
     for (int x = 0; x < scene.size.width; ++x) {
       const Corner& a = above[x];
       const bool plain = alike(a, above[x + 1]) && alike(a, below[x]) && alike(a, below[x + 1]);
-      const cv::Vec3d level =
-          plain ? a.light * caster.colour(a.surface) : mean_of_rays(caster, a, above[x + 1], below[x], below[x + 1]);
+      const cv::Vec3d level = plain ? a.light * caster.colour(a.surface)
+                                    : mean_of_rays(caster, scene.lattice, a, above[x + 1], below[x], below[x + 1]);
       const double light = 1 + scene.light_gradient * (static_cast<double>(x) / scene.size.width - 0.5);
       picture.at<cv::Vec3f>(y, x) = cv::Vec3f(light * level);
     }

@@ -23,6 +23,16 @@ struct LooseTag {
   Point2 centre_mm = Point2::Zero();
 };
 
+/// Rays through a pixel that is not plain, in a Fibonacci lattice (both figures of that row): seen along either axis
+/// they are evenly spaced, so that an upright edge is placed to half of 1 / `rays` px. A square grid of 12 x 12 would
+/// place it to 1/24.
+struct RayLattice {
+  int rays;
+  int step;
+};
+constexpr RayLattice kFineRays{144, 89};
+constexpr RayLattice kQuickRays{55, 34};  ///< where noise of the picture hides 1/110 px
+
 /// The reference card before a camera: what is printed, how it lies, how it is lit and what the camera does to it.
 struct BoardScene {
   CardLayout layout = CardLayout(CardKind::kWide);
@@ -45,9 +55,10 @@ struct BoardScene {
   double sharpen = 0;     ///< unsharp mask of 1.4 px in encoded levels
   double noise_8bit = 0;  ///< standard deviation, white, in encoded levels
   std::uint64_t seed = 1;
+  RayLattice lattice = kFineRays;
 };
 
-/// The scene by ray casting through the exact camera: every pixel that is not plain is the mean of 144 rays, each
+/// The scene by ray casting through the exact camera: every pixel that is not plain is the mean of its lattice's rays, each
 /// traced from the pixel through the lens (Newton on the distortion) to the bowed paper; then blur in linear light,
 /// sRGB encoding, sharpening, noise, rounding to 8 bits. Shares no formula with src/locate.
 [[nodiscard]] cv::Mat render_board(const BoardScene& scene);
