@@ -13,6 +13,8 @@ namespace {
 /// Shares of the edge left out of its line: corner and inner end are rounded.
 constexpr double kCornerShare = 0.1;
 constexpr double kEndShare = 0.05;
+/// A rounded corner's bend is left out too, as long as enough of the edge remains to be a line.
+constexpr double kMostCornerShare = 0.5;
 /// The outline of a chisel's corner joins the edge's line within this way, a semi-chisel's (radius 1 to 2 mm,
 /// TRADE.md) later.
 constexpr double kChiselWayMm = 0.6;
@@ -109,10 +111,11 @@ std::optional<Sides> sides_of(const PlateOutline& plate, const PlateSpace& space
 /// Points of the edge's contour, those near its ends left out. `left_out` of kBlocks stretches is missing; none for
 /// kBlocks.
 constexpr int kBlocks = 5;
-std::vector<Point2> edge_points(const PlateOutline& plate, const PlateSpace& space, int left_out = kBlocks) {
+std::vector<Point2> edge_points(const PlateOutline& plate, const PlateSpace& space, double bent_share,
+                                int left_out = kBlocks) {
   std::vector<Point2> out;
   const std::size_t n = plate.contour.size();
-  const auto first = static_cast<std::size_t>(kCornerShare * n);
+  const auto first = static_cast<std::size_t>(std::clamp(bent_share, kCornerShare, kMostCornerShare) * n);
   const auto last = static_cast<std::size_t>((1 - kEndShare) * n);
   for (std::size_t k = first; k < last; ++k) {
     if (static_cast<int>((k - first) * kBlocks / (last - first)) == left_out) continue;
@@ -130,12 +133,13 @@ std::optional<LineFit> edge_line(const std::vector<Point2>& points, double pixel
 /// Standard uncertainty of the edge line's angle by leaving out one stretch of the contour after the other (block
 /// jackknife; Künsch, Annals of Statistics 17, 1989): where too little of the edge agrees, the choice of the straight
 /// part itself changes, which no residuals of one choice tell.
-double u_edge_angle(const PlateOutline& plate, const PlateSpace& space, const LineFit& whole, double pixel) {
+double u_edge_angle(const PlateOutline& plate, const PlateSpace& space, const LineFit& whole, double bent_share,
+                    double pixel) {
   // Expected second largest of five absolute standard normal deviates (by simulation).
   constexpr double kSecondLargest = 1.13;
   std::vector<double> turns;
   for (int block = 0; block < kBlocks; ++block) {
-    const auto fit = edge_line(edge_points(plate, space, block), pixel);
+    const auto fit = edge_line(edge_points(plate, space, bent_share, block), pixel);
     // A line that gathers less than half as much is no rival; where nothing else is left the block was most of the
     // edge.
     const bool rival = fit && 2 * fit->kept >= whole.kept;
@@ -177,19 +181,53 @@ bool corner_seen(const PlateOutline& plate) {
   return seen * 2 > last - plate.contour.begin();
 }
 
-/// Where, along the edge, the outline joins the edge's line for good.
-double joining_way(const PlateOutline& plate, const PlateSpace& space, const PlanGeometry& g) {
-  for (const ContourPoint& p : plate.contour) {
+/// Where, along the edge, the outline joins the edge's line for good, and where all of the bend is left, as a share of
+/// the contour.
+struct Joining {
+  double way_mm = 0;
+  double bent_share = 0;
+};
+
+Joining joining(const PlateOutline& plate, const PlateSpace& space, const PlanGeometry& g) {
+  // A bend of radius R leaves the line by about u²/2R: from 0.06 mm to 0.01 it takes 0.3 mm at 2 mm of radius.
+  constexpr double kRestMm = 0.3;
+  Joining out;
+  for (std::size_t k = 0; k < plate.contour.size(); ++k) {
+    const ContourPoint& p = plate.contour[k];
     const Point2 at = along_and_behind(g, space.at(p.px));
-    if (p.seen && at.x() > 0 && at.y() < kJoinedMm) return at.x();
+    if (out.way_mm == 0 && p.seen && at.x() > 0 && at.y() < kJoinedMm) out.way_mm = at.x();
+    if (out.way_mm == 0 || at.x() < out.way_mm + kRestMm) continue;
+    out.bent_share = static_cast<double>(k) / static_cast<double>(plate.contour.size());
+    break;
   }
-  return 0;
+  return out;
+}
+
+/// Across the chain, from the outer side inwards.
+double inwards(const PlanGeometry& g, const Point2& board_mm) {
+  Point2 aside = turned_quarter(g.running);
+  if (aside.dot(g.edge.direction) < 0) aside = -aside;
+  return (board_mm - g.corner).dot(aside);
+}
+
+std::optional<OutlineEnd> end_of(const PlateOutline& plate, const PlateSpace& space, const PlanGeometry& g) {
+  std::vector<CornerPlace> outline;
+  for (const ContourPoint& p : plate.contour) {
+    const Point2 at = space.at(p.px);
+    const double alike = (at - space.at(p.alike_px)).dot(g.running);
+    if (p.seen) outline.push_back({inwards(g, at), at.dot(g.running), along_and_behind(g, at).y(), alike});
+  }
+  return outline_end(outline, g.mm_per_px);
 }
 
 WorkingCorner corner_of(const PlateOutline& plate, const PlateSpace& space, const PlanGeometry& g) {
-  if (!corner_seen(plate)) return {CornerKind::kUnseen, {}};
-  if (const auto gap = find_corner_gap(recession_of(plate, g, space), g.mm_per_px)) return {CornerKind::kBroken, gap};
-  return {joining_way(plate, space, g) > kChiselWayMm ? CornerKind::kRounded : CornerKind::kSharp, {}};
+  if (!corner_seen(plate)) return {CornerKind::kUnseen, {}, {}, 0};
+  if (const auto gap = find_corner_gap(recession_of(plate, g, space), g.mm_per_px))
+    return {CornerKind::kBroken, gap, {}, 0};
+  const Joining joins = joining(plate, space, g);
+  const bool rounded = joins.way_mm > kChiselWayMm;
+  return {rounded ? CornerKind::kRounded : CornerKind::kSharp, {}, end_of(plate, space, g),
+          rounded ? joins.bent_share : 0};
 }
 
 /// How far, along the chain, the foremost point of a chisel's corner lies behind the crossing of edge and side, per
@@ -206,6 +244,7 @@ double setback_per_radius(double edge_angle) {
 struct Foremost {
   Point2 at;
   double u = 0;
+  double u_hidden = 0;
 };
 
 /// Of a broken corner: its lip lies between where the flat ends and the outline of whatever is lower and shows ahead of
@@ -224,7 +263,21 @@ Foremost broken_corner(const PlateOutline& plate, const PlateSpace& space, const
   const Point2 flat = furthest_near_corner(told, space, g.running, lowest / 2, &ContourPoint::flat_px);
   const double range = (outer(lowest / 2) - flat).dot(g.running);
   const double tall = (outer(lowest) - outer(0)).dot(g.running);
-  return {outer(lowest / 2) - range / 2 * g.running, std::hypot(range, tall) / 2 * kRectangular + 0.5 * pixel};
+  return {outer(lowest / 2) - range / 2 * g.running, std::hypot(range, tall) / 2 * kRectangular + 0.5 * pixel, 0};
+}
+
+/// Of an outline that is lost before the corner: ahead of where the plate's light ends by the strip of its rounding.
+Foremost hidden_corner(const PlateOutline& plate, const PlateSpace& space, const PlanGeometry& g, double below_mm,
+                       double pixel) {
+  const OutlineEnd& end = *g.working_corner.end;
+  PlateOutline own = plate;
+  for (ContourPoint& p : own.contour) {
+    const Point2 at = space.at(p.px);
+    const Point2 light_ends = space.at(p.alike_px) + end.strip_mm * g.running;
+    if (inwards(g, at) < end.in_mm && (light_ends - at).dot(g.running) < 0) p.px = space.pixel(light_ends);
+  }
+  return {furthest_near_corner(own, space, g.running, below_mm, &ContourPoint::px), 0.5 * pixel,
+          std::hypot(end.strip_mm * kRectangular, pixel)};
 }
 
 Foremost foremost_of(const PlateOutline& plate, const PlateSpace& space, const PlanGeometry& g, double corner_drop_mm,
@@ -234,14 +287,15 @@ Foremost foremost_of(const PlateOutline& plate, const PlateSpace& space, const P
       return broken_corner(plate, space, g, pixel);
     case CornerKind::kUnseen: {
       const double u_whole = g.corner_setback * kRectangular;
-      return {g.corner - g.corner_setback * g.running, std::hypot(u_whole, kUWornCornerMm)};
+      return {g.corner - g.corner_setback * g.running, std::hypot(u_whole, kUWornCornerMm), 0};
     }
     case CornerKind::kRounded:
     case CornerKind::kSharp:
       break;
   }
   const double below = g.working_corner.kind == CornerKind::kRounded ? corner_drop_mm : 0;
-  return {furthest_near_corner(plate, space, g.running, below, &ContourPoint::px), 0.5 * pixel};
+  if (g.working_corner.end) return hidden_corner(plate, space, g, below, pixel);
+  return {furthest_near_corner(plate, space, g.running, below, &ContourPoint::px), 0.5 * pixel, 0};
 }
 
 }  // namespace
@@ -313,8 +367,18 @@ std::vector<Recession> recession_of(const PlateOutline& plate, const PlanGeometr
   return out;
 }
 
-std::optional<PlanGeometry> plan_geometry(const PlateOutline& plate, const PlanSpace& assumed) {
-  if (plate.rear_px.empty() || plate.contour.size() < 10) return std::nullopt;
+namespace {
+
+/// A plate's space and the lines round it, but for the edge's.
+struct Surround {
+  PlateSpace space;
+  Sides sides;
+  LineFit rear;
+  Point2 inner_px;
+  double pixel = 0;  ///< mm
+};
+
+std::optional<Surround> surround_of(const PlateOutline& plate, const PlanSpace& assumed) {
   const Point2 rear_px = plate.rear_px[plate.rear_px.size() / 2];
   const Point2 inner_px = plate.contour.back().px;
   const CameraView& view = assumed.view;
@@ -333,42 +397,81 @@ std::optional<PlanGeometry> plan_geometry(const PlateOutline& plate, const PlanS
     running = sides->running;
   }
   const PlateSpace space(assumed, plate.corner_px, running);
-  PlanGeometry g;
-  g.running = running;
-  const auto edge = edge_line(edge_points(plate, space), pixel);
   const auto rear = line_through(placed(space, plate.rear_px, assumed.rear_drop_mm), least);
-  if (!edge || !rear) return std::nullopt;
-  g.edge = directed(*edge, space.at(inner_px) - space.at(plate.corner_px));
-  const auto corner = crossing(g.edge, sides->outer_line);
-  const auto end = crossing(g.edge, sides->inner_line);
-  const Line2 outer_to_inner = directed(*rear, g.edge.direction);
-  const auto rear_outer = crossing(outer_to_inner, sides->outer_line);
-  const auto rear_inner = crossing(outer_to_inner, sides->inner_line);
+  if (!rear) return std::nullopt;
+  return Surround{space, *sides, *rear, inner_px, pixel};
+}
+
+/// Everything that the lines tell; nothing where they do not meet.
+std::optional<PlanGeometry> framed(const PlateOutline& plate, const Surround& around, const LineFit& edge) {
+  PlanGeometry g;
+  const PlateSpace& space = around.space;
+  g.running = around.sides.running;
+  g.edge = directed(edge, space.at(around.inner_px) - space.at(plate.corner_px));
+  const auto corner = crossing(g.edge, around.sides.outer_line);
+  const auto end = crossing(g.edge, around.sides.inner_line);
+  const Line2 outer_to_inner = directed(around.rear, g.edge.direction);
+  const auto rear_outer = crossing(outer_to_inner, around.sides.outer_line);
+  const auto rear_inner = crossing(outer_to_inner, around.sides.inner_line);
   if (!corner || !end || !rear_outer || !rear_inner) return std::nullopt;
   g.corner = *corner;
   g.edge_length = (*end - *corner).norm();
   g.rear = (*rear_outer + *rear_inner) / 2;
-  const Point2 aside = turned_quarter(running);
+  const Point2 aside = turned_quarter(g.running);
   const Point2 run = g.edge.direction;
-  g.edge_angle = std::atan2(-run.dot(running), std::abs(run.dot(aside)));
+  g.edge_angle = std::atan2(-run.dot(g.running), std::abs(run.dot(aside)));
   // x right, y down, seen from above: right of the running direction is its quarter turn.
   g.right_hand = run.dot(aside) < 0;
   const Point2 middle_px = space.pixel((g.corner + *end) / 2);
   g.lean = space.lean(middle_px, g.edge);
   Point2 ahead = turned_quarter(g.edge.direction);
-  if (ahead.dot(running) < 0) ahead = -ahead;
+  if (ahead.dot(g.running) < 0) ahead = -ahead;
   g.mm_per_px = space.across_sight(middle_px, space.pixel((g.corner + *end) / 2 + ahead) - middle_px);
   g.corner_setback = setback_per_radius(g.edge_angle) * kChiselRadiusMm;
-  g.working_corner = assumed.corner ? *assumed.corner : corner_of(plate, space, g);
-  const Foremost foremost = foremost_of(plate, space, g, assumed.corner_drop_mm, pixel);
-  const bool rounded = g.working_corner.kind == CornerKind::kRounded;
-  g.foremost = foremost.at;
-  if (rounded) g.corner_foot = along_and_behind(g, g.foremost).x();
-  g.length = (g.foremost - g.rear).dot(running);
-  g.whole_length = rounded ? g.length : (g.corner - g.rear).dot(running);
-  g.u_angle = plate.edge.empty() ? edge->u_angle_rad() : u_edge_angle(plate, space, *edge, pixel);
-  g.u_rear = rear->u_at(g.rear);
-  g.u_corner = foremost.u;
+  g.u_rear = around.rear.u_at(g.rear);
+  return g;
+}
+
+/// The lines with a corner that is told already.
+std::optional<PlanGeometry> told(const PlateOutline& plate, const Surround& around, const WorkingCorner& corner) {
+  const auto edge = edge_line(edge_points(plate, around.space, corner.bent_share), around.pixel);
+  auto g = edge ? framed(plate, around, *edge) : std::nullopt;
+  if (!g) return std::nullopt;
+  g->working_corner = corner;
+  if (corner.bent_share > 0) {
+    const auto k = static_cast<std::size_t>(corner.bent_share * static_cast<double>(plate.contour.size()));
+    g->straight_from = along_and_behind(*g, around.space.at(plate.contour[k].px)).x();
+  }
+  g->u_angle = plate.edge.empty() ? edge->u_angle_rad()
+                                  : u_edge_angle(plate, around.space, *edge, corner.bent_share, around.pixel);
+  return g;
+}
+
+}  // namespace
+
+std::optional<PlanGeometry> plan_geometry(const PlateOutline& plate, const PlanSpace& assumed) {
+  if (plate.rear_px.empty() || plate.contour.size() < 10) return std::nullopt;
+  const auto around = surround_of(plate, assumed);
+  if (!around) return std::nullopt;
+  auto g = told(plate, *around, assumed.corner.value_or(WorkingCorner{}));
+  // A rounded corner's bend is no part of the edge: its line is drawn again without it.
+  for (int round = 0; g && !assumed.corner && round < 2; ++round) {
+    const WorkingCorner corner = corner_of(plate, around->space, *g);
+    if (round > 0 || corner.bent_share == 0) {
+      g->working_corner = corner;
+      break;
+    }
+    g = told(plate, *around, corner);
+  }
+  if (!g) return std::nullopt;
+  const Foremost foremost = foremost_of(plate, around->space, *g, assumed.corner_drop_mm, around->pixel);
+  const bool rounded = g->working_corner.kind == CornerKind::kRounded;
+  g->foremost = foremost.at;
+  if (rounded) g->corner_foot = along_and_behind(*g, g->foremost).x();
+  g->length = (g->foremost - g->rear).dot(g->running);
+  g->whole_length = rounded ? g->length : (g->corner - g->rear).dot(g->running);
+  g->u_corner = foremost.u;
+  g->u_hidden = foremost.u_hidden;
   return g;
 }
 

@@ -5,6 +5,7 @@
 
 #include "math/geometry.h"
 #include "measure/plan_chips.h"
+#include "measure/plan_corner.h"
 #include "model/camera_view.h"
 #include "model/plan_outlines.h"
 
@@ -20,7 +21,9 @@ enum class CornerKind {
 
 struct WorkingCorner {
   CornerKind kind = CornerKind::kSharp;
-  std::optional<FoundChip> gap;  ///< of a broken corner; along the edge from where the lines meet
+  std::optional<FoundChip> gap;   ///< of a broken corner; along the edge from where the lines meet
+  std::optional<OutlineEnd> end;  ///< where lower metal shows in the plate's place
+  double bent_share = 0;          ///< of the contour, from its beginning on: the bend of a rounded corner
 };
 
 /// What is assumed of the space a plate stands in.
@@ -69,6 +72,7 @@ struct PlanGeometry {
   /// Foot of the working corner on the edge's line, along it from `corner`: a rounded corner is foremost inside the
   /// side.
   double corner_foot = 0;
+  double straight_from = 0;  ///< along the edge from `corner`: nearer to it a rounded corner bends
   double length = 0;  ///< rear end to foremost point, along the chain
   /// Rear end to the corner as the lines would meet; at a rounded corner, which never reaches there, the length itself.
   double whole_length = 0;
@@ -81,6 +85,7 @@ struct PlanGeometry {
 
   double u_rear = 0;    ///< standard uncertainties from the outlines alone, mm and rad: of the rear end,
   double u_corner = 0;  ///< of the foremost point,
+  double u_hidden = 0;  ///< of the foremost point because the outline cannot be followed up to it,
   double u_angle = 0;   ///< of the edge's angle
 };
 

@@ -163,9 +163,14 @@ void add_lengths(CutterMeasurement& m, const PlanGeometry& g, const Sensitivity&
   for (auto* length : {&m.length_mm, &m.whole_length_mm}) {
     (*length)->budget.push_back({Source::kDefinition, kRearHiddenMm});
   }
+  if (g.u_hidden > 0) {
+    m.length_mm->budget.push_back({Source::kDefinition, g.u_hidden});
+    if (kind == CornerKind::kRounded) m.whole_length_mm->budget.push_back({Source::kDefinition, g.u_hidden});
+  }
   if (kind == CornerKind::kSharp || kind == CornerKind::kBroken) {
     m.corner_loss_mm =
-        sensitivity.quantity([](const PlanGeometry& k) { return k.whole_length - k.length; }, g, g.u_corner);
+        sensitivity.quantity([](const PlanGeometry& k) { return k.whole_length - k.length; }, g,
+                             std::hypot(g.u_corner, g.u_hidden));
     // Up to twice the usual setback is a chisel's own rounding and no loss.
     m.corner_loss_mm->budget.push_back({Source::kDefinition, g.corner_setback});
   }

@@ -136,7 +136,8 @@ EdgeRounding edge_rounding(const PlateOutline& plate, const PlanGeometry& g, con
     EdgeChartPoint point;
     point.s_mm = at.x();
     if (station.outline_seen) point.recession_mm = at.y();
-    const bool straight = at.x() > 0.05 * g.edge_length && at.x() < 0.97 * g.edge_length;
+    const double from = std::max(0.05 * g.edge_length, g.straight_from);
+    const bool straight = at.x() > from && at.x() < 0.97 * g.edge_length;
     const bool damaged = inside_chip(chips, at.x(), 0.08);
     if (straight && !damaged) ++undamaged;
     if (straight && !damaged && station.strip != StripState::kUnlit) {

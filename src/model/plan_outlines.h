@@ -26,6 +26,8 @@ struct ContourPoint {
   Point2 px = Point2::Zero();
   bool seen = false;                ///< false: interpolated where plate and ground look alike
   Point2 flat_px = Point2::Zero();  ///< where the flat ends: behind px in a gap through which a lower wall shows
+  /// Near the corner, where the light stops being that of the plate straight behind: at px or behind it.
+  Point2 alike_px = Point2::Zero();
 };
 
 /// What one fit of the strip rested on; the same along one edge.

@@ -283,6 +283,8 @@ int flat_end(const cv::Mat& roots, const Surface& flat, int row, int outline) {
 
 /// The side plate is at most some 2 mm thick (by experience): further from the corner there is no wall of its own.
 constexpr double kSidePlateMm = 2;
+/// The bend of a rounded corner: radius 1 to 2 mm (TRADE.md), and room before it.
+constexpr double kBendMm = 2.5;
 
 /// In gaps the flat may end well behind the outline, where the cut wall of the side plate shows.
 void find_flat_ends(EdgePath& path, const EdgeStrip& strip, const cv::Mat& roots, const Rows& rows,
@@ -309,6 +311,22 @@ void find_flat_ends(EdgePath& path, const EdgeStrip& strip, const cv::Mat& roots
       const double end = median(near);
       if (path.n_px[j] - end > kGapMm * px_per_mm) path.flat_n_px[j] = end;
     }
+  }
+}
+
+/// Near the corner, where every row stops looking like the plate behind it.
+void find_likeness_ends(EdgePath& path, const EdgeStrip& strip, const cv::Mat& roots, const Rows& rows,
+                        const std::vector<int>& columns, double px_per_mm) {
+  constexpr std::size_t kRows = 3;
+  std::vector<double> ends;
+  for (std::size_t j = 0; j < columns.size() && strip.s(static_cast<int>(j)) < kBendMm * px_per_mm; ++j)
+    ends.push_back(strip.n(flat_end(roots, rows.flat[j], static_cast<int>(j), columns[j])));
+  path.alike_n_px = path.n_px;
+  for (std::size_t j = 0; j < ends.size(); ++j) {
+    const std::size_t first = std::max(kRows, j) - kRows;
+    const std::size_t last = std::min(ends.size(), j + kRows + 1);
+    path.alike_n_px[j] = median(std::vector<double>(ends.begin() + static_cast<std::ptrdiff_t>(first),
+                                                    ends.begin() + static_cast<std::ptrdiff_t>(last)));
   }
 }
 
@@ -472,6 +490,7 @@ EdgePath find_outline(const EdgeStrip& strip, double px_per_mm) {
   drop_doubtful(out, roots, rows, path, line, px_per_mm);
   follow_into_shade(out, path, strip, roots, rows, px_per_mm);
   find_flat_ends(out, strip, roots, rows, path, px_per_mm);
+  find_likeness_ends(out, strip, roots, rows, path, px_per_mm);
   return out;
 }
 

@@ -50,6 +50,9 @@ struct EdgePath {
   std::vector<double> n_px;       ///< one a row
   std::vector<double> line_px;    ///< the straight line of the clear rows, n at every row
   std::vector<double> flat_n_px;  ///< where the flat ends: behind n_px in a gap through which a lower wall shows
+  /// Where the row stops looking like the plate behind it, near the corner; else n_px. Along the chain the plate's light
+  /// changes little: what lies between here and n_px is rounding, dirt or other metal.
+  std::vector<double> alike_n_px;
   std::vector<bool> contrast;     ///< false where flat and ground look alike, so that the place is only interpolated
   std::vector<cv::Vec3f> flat;    ///< linear light of the flat at the row
   std::vector<cv::Vec3f> ground;  ///< of the ground at the row

@@ -56,7 +56,7 @@ PlateOutline outline_of(const KnownPlate& plate, const CameraView& view) {
   for (int k = 0; k <= 300; ++k) {
     const double t = k / 300.0;
     const Point2 px = view.pixel(plate.at(inner_back * t, plate.width * t));
-    out.contour.push_back({px, true, px});
+    out.contour.push_back({px, true, px, px});
   }
   out.corner_px = view.pixel(plate.at(0, 0));
   return out;
@@ -133,6 +133,7 @@ PlateOutline broken(const KnownPlate& plate, const CameraView& view, double widt
     if (t * edge > width) break;
     const double shift = 1 / std::cos(plate.angle);
     out.contour[k].px = view.pixel(plate.at(inner_back * t + outer * shift, plate.width * t));
+    out.contour[k].alike_px = out.contour[k].px;
     out.contour[k].flat_px = view.pixel(plate.at(inner_back * t + flat * shift, plate.width * t));
   }
   return out;
@@ -164,6 +165,57 @@ TEST(PlanMeasure, TellsABrokenCornerFromWhereTheLinesWouldMeet) {
   EXPECT_LT(c.corner_loss_mm->value, 0.9 * std::sin(plate.angle) + 0.05);
   EXPECT_GT(c.length_mm->u(), c.whole_length_mm->u());
   EXPECT_NEAR(c.corner_loss_mm->value, c.whole_length_mm->value - c.length_mm->value, kExactMm);
+}
+
+/// A semi-chisel: within `radius` of the side the plate bends down and its filed front falls back with the depth, by 0.7
+/// mm a millimetre. Its foremost point stands `back` behind where the lines meet.
+struct SemiChisel {
+  PlateOutline outline;
+  double back = 1e9;
+};
+
+SemiChisel semi_chisel(const KnownPlate& plate, const CameraView& view, double radius) {
+  SemiChisel out{outline_of(plate, view), 1e9};
+  for (std::size_t k = 0; k < out.outline.contour.size(); ++k) {
+    const double in = plate.width * static_cast<double>(k) / 300;
+    const double u = std::max(0.0, radius - in);
+    const double back = in * std::tan(plate.angle) + 0.7 * (radius - std::sqrt(radius * radius - u * u));
+    out.back = std::min(out.back, back);
+    const Point2 px = view.pixel(plate.at(back, in));
+    out.outline.contour[k] = {px, true, px, px};
+  }
+  return out;
+}
+
+// A rounded corner's bend is no part of the edge's line: it leaves that line so slowly that a good part of it would
+// agree, and turn the edge by a degree.
+TEST(PlanGeometry, TakesTheEdgesAngleFromItsStraightPart) {
+  const CameraView view = tilted_view();
+  const KnownPlate plate;
+  for (const double radius : {1.2, 1.7, 2.0}) {
+    const SemiChisel semi = semi_chisel(plate, view, radius);
+    const auto g = plan_geometry(semi.outline, space_of(plate, view));
+    ASSERT_TRUE(g);
+    EXPECT_EQ(g->working_corner.kind, CornerKind::kRounded) << radius;
+    EXPECT_NEAR(g->edge_angle, plate.angle, 0.1 * kDegree) << radius;
+    EXPECT_GT(g->straight_from, 0.7 * radius) << radius;
+    EXPECT_NEAR(g->length, plate.length - semi.back, 0.01) << radius;
+  }
+}
+
+// Lower metal that shows ahead of a rounded corner does not lengthen the cutter.
+TEST(PlanGeometry, MeasuresARoundedCornerBehindLowerMetal) {
+  const CameraView view = tilted_view();
+  const KnownPlate plate;
+  SemiChisel semi = semi_chisel(plate, view, 1.6);
+  const Point2 step = view.pixel(plate.at(0, 0)) - view.pixel(plate.at(1, 0));
+  for (std::size_t k = 0; k < 30; ++k)
+    semi.outline.contour[k].px += step * 0.6 * (0.55 - plate.width * static_cast<double>(k) / 300);
+  const auto g = plan_geometry(semi.outline, space_of(plate, view));
+  ASSERT_TRUE(g);
+  ASSERT_TRUE(g->working_corner.end);
+  EXPECT_NEAR(g->length, plate.length - semi.back, 0.03);
+  EXPECT_GT(g->u_hidden, 0);
 }
 
 // Where the corner looks like the metal beneath, its foremost point is expected behind the crossing by what a chisel's

@@ -1,0 +1,113 @@
+#include "measure/plan_corner.h"
+
+#include <algorithm>
+#include <cmath>
+
+#include "math/statistics.h"
+
+namespace glintline {
+
+namespace {
+
+constexpr double kBinMm = 0.1;
+/// The bend of a rounded corner begins within this way of the side: radius 1 to 2 mm (TRADE.md), and room before it.
+constexpr double kReachMm = 2.5;
+/// A tangent is taken over so much of the hull.
+constexpr double kChordMm = 0.25;
+/// An outline wanders by half a pixel and a few hundredths of a millimetre; its tangent is known to a tenth.
+constexpr double kLeastAheadMm = 0.03;
+constexpr double kLeastAheadPx = 2;
+constexpr double kUTangent = 0.1;
+/// Outline that comes back to the edge's line so far is the edge.
+constexpr double kJoinedMm = 0.06;
+/// What falls back more steeply than this is a chip's wall.
+constexpr double kSteepest = 0.7;
+
+/// Medians of every bin that holds enough places, from inside to the side.
+std::vector<CornerPlace> binned(const std::vector<CornerPlace>& outline) {
+  std::vector<std::vector<CornerPlace>> bins(static_cast<std::size_t>(kReachMm / kBinMm));
+  for (const CornerPlace& p : outline) {
+    if (p.in_mm >= 0 && p.in_mm < kReachMm - 1e-9) bins[static_cast<std::size_t>(p.in_mm / kBinMm)].push_back(p);
+  }
+  const auto middle = [](const std::vector<CornerPlace>& bin, double CornerPlace::*value) {
+    std::vector<double> values;
+    for (const CornerPlace& p : bin) values.push_back(p.*value);
+    return median(values);
+  };
+  std::vector<CornerPlace> out;
+  for (auto bin = bins.rbegin(); bin != bins.rend(); ++bin) {
+    if (bin->size() < 2) continue;
+    out.push_back({middle(*bin, &CornerPlace::in_mm), middle(*bin, &CornerPlace::ahead_mm),
+                   middle(*bin, &CornerPlace::behind_mm), middle(*bin, &CornerPlace::alike_mm)});
+  }
+  return out;
+}
+
+/// Ahead per way towards the side.
+double slope(const CornerPlace& from, const CornerPlace& to) {
+  return (to.ahead_mm - from.ahead_mm) / std::max(1e-6, from.in_mm - to.in_mm);
+}
+
+/// Upper convex hull of places that come from inside to the side.
+class Hull {
+ public:
+  void add(const CornerPlace& p) {
+    while (places_.size() > 1 && slope(places_[places_.size() - 2], places_.back()) <= slope(places_.back(), p))
+      places_.pop_back();
+    places_.push_back(p);
+  }
+  [[nodiscard]] const CornerPlace& last() const { return places_.back(); }
+  /// Slope of its last kChordMm; nothing while it is shorter.
+  [[nodiscard]] std::optional<double> tangent() const {
+    for (std::size_t k = places_.size(); k-- > 0;) {
+      if (places_[k].in_mm - last().in_mm >= kChordMm) return slope(places_[k], last());
+    }
+    return std::nullopt;
+  }
+
+ private:
+  std::vector<CornerPlace> places_;
+};
+
+using Bins = std::vector<CornerPlace>;
+
+/// Way between outline and the end of the plate's light that a share of the bins stays under.
+double strip_of(Bins::const_iterator first, Bins::const_iterator last, double share) {
+  std::vector<double> values;
+  for (auto p = first; p != last; ++p) values.push_back(p->alike_mm);
+  return percentile(values, share);
+}
+
+/// Index of the first bin that lies ahead of the tangent of those before it.
+std::optional<std::size_t> turning_ahead(const Bins& bins, double tolerance_mm) {
+  Hull hull;
+  for (std::size_t k = 0; k < bins.size(); ++k) {
+    const auto tangent = k > 0 ? hull.tangent() : std::nullopt;
+    const auto ahead = [&](const CornerPlace& p) {
+      const double way = hull.last().in_mm - p.in_mm;
+      return p.ahead_mm - hull.last().ahead_mm - *tangent * way > tolerance_mm + kUTangent * way;
+    };
+    const bool turns = tangent && *tangent > -kSteepest &&
+                       (ahead(bins[k]) || (k + 1 < bins.size() && ahead(bins[k + 1])));
+    const auto joins = [](const CornerPlace& p) { return p.behind_mm < kJoinedMm; };
+    if (turns && std::none_of(bins.begin() + static_cast<std::ptrdiff_t>(k), bins.end(), joins)) return k;
+    hull.add(bins[k]);
+  }
+  return std::nullopt;
+}
+
+}  // namespace
+
+std::optional<OutlineEnd> outline_end(const std::vector<CornerPlace>& outline, double mm_per_px) {
+  constexpr double kUnstained = 0.25;  // stains end the plate's light early in some bins
+  const Bins bins = binned(outline);
+  const double tolerance = std::max(kLeastAheadMm, kLeastAheadPx * mm_per_px);
+  const auto turn = turning_ahead(bins, tolerance);
+  if (!turn) return std::nullopt;
+  const auto at = bins.begin() + static_cast<std::ptrdiff_t>(*turn);
+  const double strip = strip_of(bins.begin(), at, kUnstained);
+  if (strip_of(at, bins.end(), 0.5) < strip + tolerance) return std::nullopt;
+  return OutlineEnd{(at - 1)->in_mm, strip};
+}
+
+}  // namespace glintline

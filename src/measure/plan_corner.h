@@ -1,0 +1,34 @@
+#pragma once
+
+#include <optional>
+#include <vector>
+
+namespace glintline {
+
+/// A place of the cutting edge's outline in the chain's directions.
+struct CornerPlace {
+  double in_mm = 0;      ///< across the chain, from the outer side inwards
+  double ahead_mm = 0;   ///< along the chain
+  double behind_mm = 0;  ///< behind the edge's line, square to it
+  double alike_mm = 0;   ///< how far behind ahead_mm the light stops being that of the plate straight behind
+};
+
+/// Where a top plate's own outline is lost on its way to the working corner.
+struct OutlineEnd {
+  double in_mm = 0;     ///< across the chain, from the outer side inwards: outline nearer to the side is lower metal's
+  double strip_mm = 0;  ///< the plate's outline lies so far ahead of where its light ends: its rounding
+};
+
+/// Metal that lies lower and further ahead, the gullet's floor or the side plate's front, shows beside a rounded corner
+/// and passes for the plate. It gives itself away twice: the outline, which bends away from the edge's line round the
+/// corner, turns ahead again; and along the chain the light changes well before it, because the plate's bend is a
+/// cylinder along the chain that looks alike straight behind its outline. Either alone proves nothing: a bend cut down
+/// to the height of the file's axis turns ahead by itself, and dirt and rounding change the light.
+///
+/// Method: medians of every 0.1 mm across the chain, from the straight part outwards; their upper convex hull; the end
+/// is where the following medians lie ahead of the hull's tangent. What comes back to the edge's line is the other side
+/// of a chip.
+/// in: seen places, any order; `mm_per_px`. out: nothing where the outline is the plate's all the way.
+[[nodiscard]] std::optional<OutlineEnd> outline_end(const std::vector<CornerPlace>& outline, double mm_per_px);
+
+}  // namespace glintline

@@ -1,0 +1,76 @@
+#include "measure/plan_corner.h"
+
+#include <gtest/gtest.h>
+
+#include <algorithm>
+#include <cmath>
+#include <functional>
+
+namespace glintline {
+namespace {
+
+constexpr double kMmPerPx = 0.016;
+constexpr double kTanAngle = 0.5;
+constexpr double kWidthMm = 5;
+
+using Shape = std::function<double(double)>;
+
+/// Outline with `ahead` and `alike` as functions of the way from the outer side; the edge's line goes through the
+/// inner end.
+std::vector<CornerPlace> outline(const Shape& ahead, const Shape& alike) {
+  std::vector<CornerPlace> out;
+  for (double in = 0; in < kWidthMm; in += kMmPerPx) {
+    const double line = kTanAngle * (kWidthMm - in);
+    out.push_back({in, ahead(in), (line - ahead(in)) / std::hypot(1, kTanAngle), alike(in)});
+  }
+  return out;
+}
+
+/// A semi-chisel's outline: straight, then bent by `radius` and filed back with the depth, as a cylinder's upper part
+/// does by about 0.7 mm a millimetre.
+double semi_chisel(double in, double radius) {
+  const double u = std::max(0.0, radius - in);
+  const double depth = radius - std::sqrt(std::max(0.0, radius * radius - u * u));
+  return kTanAngle * (kWidthMm - in) - 0.7 * depth;
+}
+
+// The gullet's floor shows from 0.5 mm to the side on, ahead of a semi-chisel's own outline.
+TEST(PlanCorner, EndsWhereLowerMetalShowsAheadOfTheBend) {
+  for (const double radius : {1.4, 1.7, 2.0}) {
+    for (const double leads : {0.12, 0.15}) {
+      const auto lower = [&](double in) { return leads * std::clamp((0.5 - in) / 0.15, 0.0, 1.0); };
+      const auto end = outline_end(outline([&](double in) { return semi_chisel(in, radius) + lower(in); },
+                                           [&](double in) { return 0.02 + lower(in); }),
+                                   kMmPerPx);
+      ASSERT_TRUE(end) << radius << " " << leads;
+      EXPECT_NEAR(end->in_mm, 0.5, 0.15) << radius << " " << leads;
+      EXPECT_NEAR(end->strip_mm, 0.02, 1e-9);
+    }
+  }
+}
+
+// A bend alone, one that turns ahead by itself and looks alike up to its outline, and one that is stained are all the
+// plate's own.
+TEST(PlanCorner, FollowsAPlatesOwnOutlineUpToTheSide) {
+  const auto none = [](double) { return 0.02; };
+  const auto stained = [](double in) { return in < 0.8 ? 0.3 : 0.02; };
+  for (const double radius : {0.0, 0.2, 1.0, 1.5, 2.0}) {
+    const auto bent = [&](double in) { return semi_chisel(in, radius); };
+    EXPECT_FALSE(outline_end(outline(bent, none), kMmPerPx)) << radius;
+    EXPECT_FALSE(outline_end(outline(bent, stained), kMmPerPx)) << radius;
+  }
+  const auto flared = [](double in) { return semi_chisel(in, 1.6) + (in < 0.5 ? 0.8 * (0.5 - in) : 0); };
+  EXPECT_FALSE(outline_end(outline(flared, none), kMmPerPx));
+}
+
+// Outline that comes back to the edge's line is the other side of a chip, whatever shows in it.
+TEST(PlanCorner, TakesAChipForNoEnd) {
+  const auto gap = [](double in) { return in > 0.8 && in < 1.6 ? 0.25 * std::sin(M_PI * (in - 0.8) / 0.8) : 0; };
+  const auto chipped = [&](double in) { return semi_chisel(in, 0.1) - gap(in); };
+  EXPECT_FALSE(outline_end(outline(chipped, [&](double in) { return in < 1.2 ? 0.2 : 0.01; }), kMmPerPx));
+}
+
+TEST(PlanCorner, NeedsAnOutline) { EXPECT_FALSE(outline_end({}, kMmPerPx)); }
+
+}  // namespace
+}  // namespace glintline
