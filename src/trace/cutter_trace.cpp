@@ -24,6 +24,11 @@ constexpr double kMostBlurRatio = 2.0;
 constexpr double kNarrowestPlateMm = 4;
 constexpr double kWidestPlateMm = 6.5;
 
+/// How far a rounded shoulder or rim turns away from the light before the outline: of a radius of up to about 2 mm
+/// (rounded corners, from memory) the part whose normal lies more than 45 degrees from the sight line mirrors what lies
+/// below, (1 - sin 45°) r.
+constexpr double kMostTintedMm = 0.6;
+
 /// Rivets and links are there, so it is a cutter from the side, and no other view need be tried.
 Error hidden_plate() {
   return {Fault::kNotMeasurable,
@@ -226,8 +231,8 @@ Result<CutterOutline> trace_cutter(const cv::Mat& bgr, const CardPose& pose, con
   CutterOutline out;
   std::vector<double> blurs;
   std::vector<OutlineSighting> seen;
-  const auto look = [&](const Point2& coarse, const Point2& inwards, double strip = 0) {
-    if (const auto sighting = sight(s, coarse, inwards, 1, strip)) {
+  const auto look = [&](const Point2& coarse, const Point2& inwards, double strip = 0, double tinted = 0) {
+    if (const auto sighting = sight(s, coarse, inwards, 1, strip, tinted)) {
       seen.push_back(*sighting);
       blurs.push_back(sighting->blur);
     }
@@ -251,7 +256,7 @@ Result<CutterOutline> trace_cutter(const cv::Mat& bgr, const CardPose& pose, con
   const bool far = s.px(kNarrowestPlateMm * sight_slope) > usual_reach(s);
   const double strip = far ? s.px(kWidestPlateMm * sight_slope) : 0;
   for (int x = m->plate_from; x <= m->plate_to; x += 2) {
-    look({static_cast<double>(x), std::round(on_line(m->plate_line, x).y())}, {0, 1}, strip);
+    look({static_cast<double>(x), std::round(on_line(m->plate_line, x).y())}, {0, 1}, strip, s.px(kMostTintedMm));
   }
   std::vector<Point2> plate = settle(kLeastTopShare * strip);
   if (plate.size() < 8) return hidden_plate();
@@ -273,7 +278,7 @@ Result<CutterOutline> trace_cutter(const cv::Mat& bgr, const CardPose& pose, con
   int to = m->gauge;
   while (from > m->gullet && top[from - 1] < gauge_floor) --from;
   while (to + 1 < s.picture.cols && top[to + 1] < gauge_floor) ++to;
-  for (int x = from; x <= to; x += 2) look(Point2(x, top[x]), {0, 1});
+  for (int x = from; x <= to; x += 2) look(Point2(x, top[x]), {0, 1}, 0, s.px(kMostTintedMm));
   out.gauge = photographed(settle());
 
   std::vector<Point2> front = bevel_edge;

@@ -127,4 +127,23 @@ EdgeSigns find_edge(const EdgeProfile& profile, double expected, double reach, d
   return signs;
 }
 
+bool strip_is_steel(const EdgeProfile& profile, const EdgeSigns& signs, double blur) {
+  // A sine to the field's colour of 0.1 is a fifth of grey light in strong colour, and several times the noise that
+  // three samples' mean leaves of a JPEG's chroma.
+  constexpr double kLeastTint = 0.1;
+  constexpr double kLeastWidth = 5;    // blurs
+  constexpr double kCarriedOut = 2.5;  // blurs
+  if (!signs.rise || !signs.drop || signs.rise->at - signs.drop->at < kLeastWidth * blur) return false;
+  const auto tint = [&profile](double from, double to) {
+    std::vector<float> sines;
+    const int first = std::max(0, static_cast<int>(std::ceil(from)));
+    const int last = std::min(static_cast<int>(profile.along.size()) - 1, static_cast<int>(to));
+    for (int i = first; i <= last; ++i)
+      sines.push_back(profile.across[i] / std::max(1e-4F, std::hypot(profile.along[i], profile.across[i])));
+    return sines.empty() ? 0.0 : middle(std::move(sines));
+  };
+  const double field = tint(signs.drop->at - 8 * blur, signs.drop->at - 2 * blur);
+  return tint(signs.drop->at + blur, signs.rise->at - kCarriedOut * blur) > field + kLeastTint;
+}
+
 }  // namespace glintline

@@ -39,4 +39,9 @@ struct EdgeSigns {
 [[nodiscard]] EdgeSigns find_edge(const EdgeProfile& profile, double expected, double reach, double blur,
                                   double strip = 0);
 
+/// True where what lies between drop and rise is steel by its light: beside the field's own, darkened, it sends light of
+/// another colour, over its whole width. A shadow's light keeps the field's colour, and what coarse chroma and the blur
+/// carry out from an edge reaches no farther than a few blurs.
+[[nodiscard]] bool strip_is_steel(const EdgeProfile& profile, const EdgeSigns& signs, double blur);
+
 }  // namespace glintline

@@ -46,9 +46,9 @@ EdgeProfile profile_at(const CutterScene& s, const Point2& start, const Point2& 
 double usual_reach(const CutterScene& s) { return 4 * s.blur + 3; }
 
 std::optional<OutlineSighting> sight(const CutterScene& s, const Point2& coarse, const Point2& inwards, int half,
-                                     double strip) {
+                                     double strip, double tinted) {
   const double reach = usual_reach(s);
-  const int before = static_cast<int>(std::ceil(reach + strip + 8 * s.blur + 6));
+  const int before = static_cast<int>(std::ceil(reach + std::max(strip, tinted) + 8 * s.blur + 6));
   const int count = before + static_cast<int>(std::ceil(reach + 4 * s.blur));
   const Point2 start = coarse - before * inwards;
   if (start.x() < 0 || start.y() < 0 || start.x() >= s.picture.cols || start.y() >= s.picture.rows) return std::nullopt;
@@ -58,8 +58,13 @@ std::optional<OutlineSighting> sight(const CutterScene& s, const Point2& coarse,
   // A top is seen over its whole width or not at all: what ends half-way is dirt, or a shadow.
   const auto narrow = [&] { return signs.rise && signs.drop && signs.rise->at - signs.drop->at < kLeastTopShare * strip; };
   if (strip > 0 && narrow()) signs = find_edge(profile, before, reach, s.blur);
-  if (!signs.rise && !signs.drop) return std::nullopt;
   OutlineSighting seen;
+  if (tinted > 0) {
+    const EdgeSigns wide = find_edge(profile, before, reach, s.blur, std::max(strip, tinted));
+    seen.steel_strip = strip_is_steel(profile, wide, s.blur);
+    if (seen.steel_strip) signs = wide;
+  }
+  if (!signs.rise && !signs.drop) return std::nullopt;
   if (signs.rise) seen.rise = start + signs.rise->at * inwards;
   if (signs.drop) seen.drop = start + signs.drop->at * inwards;
   if (signs.rise && signs.drop) seen.mirror = std::max(0.0, signs.rise->at - signs.drop->at);
@@ -83,6 +88,17 @@ std::size_t end_of_whole_top(const std::vector<OutlineSighting>& seen, double wh
   return static_cast<double>(wide) >= kLeastShare * static_cast<double>(end) ? end : 0;
 }
 
+/// True where sightings about `i` show a strip that is steel by its own light. It is faint, so a good share of them are
+/// taken in by what is brighter behind it.
+bool before_steel_strip(const std::vector<OutlineSighting>& seen, std::size_t i) {
+  constexpr std::size_t kNeighbours = 25;
+  const std::size_t from = i - std::min(i, kNeighbours);
+  const std::size_t to = std::min(seen.size() - 1, i + kNeighbours);
+  std::size_t steel = 0;
+  for (std::size_t k = from; k <= to; ++k) steel += seen[k].steel_strip ? 1 : 0;
+  return 3 * steel > to + 1 - from;
+}
+
 }  // namespace
 
 std::vector<Point2> settled(const CutterScene& s, const std::vector<OutlineSighting>& seen, const MirrorStrip& strip) {
@@ -92,6 +108,10 @@ std::vector<Point2> settled(const CutterScene& s, const std::vector<OutlineSight
   for (std::size_t i = 0; i < seen.size(); ++i) {
     if (i < whole_top) {
       if (seen[i].drop && (!seen[i].rise || seen[i].mirror >= strip.whole_top)) points.push_back(*seen[i].drop);
+      continue;
+    }
+    if (before_steel_strip(seen, i)) {
+      if (seen[i].steel_strip) points.push_back(*seen[i].drop);
       continue;
     }
     std::vector<double> widths;

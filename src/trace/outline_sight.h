@@ -12,6 +12,9 @@ struct OutlineSighting {
   std::optional<Point2> rise;
   std::optional<Point2> drop;
   double mirror = 0;  ///< width of the strip that mirrors the field; 0 where there is none to see
+  /// The strip from `drop` to `rise` sends light of its own along with the field's: it is steel. A shadow only takes
+  /// light away.
+  bool steel_strip = false;
   double blur = 0;    ///< samples
 };
 
@@ -19,10 +22,11 @@ struct OutlineSighting {
 [[nodiscard]] double usual_reach(const CutterScene& s);
 
 /// The outline met on the way from outside towards `coarse` in direction `inwards` (a unit axis step), averaged over
-/// `half` parallel samples either side. A surface that mirrors the field may reach `strip` samples farther out.
+/// `half` parallel samples either side. A surface that mirrors the field may reach `strip` samples farther out, and one
+/// that sends light of its own along with it `tinted` samples.
 /// fails (nothing): no step near it, or too near the picture's border.
 [[nodiscard]] std::optional<OutlineSighting> sight(const CutterScene& s, const Point2& coarse, const Point2& inwards,
-                                            int half = 1, double strip = 0);
+                                            int half = 1, double strip = 0, double tinted = 0);
 
 /// Strips that mirror the field are told from what coarse chroma and sharpening leave at an edge from this width on,
 /// photograph's pixels, where the camera looks down on the tops and sees their whole thickness.
@@ -43,7 +47,8 @@ struct MirrorStrip {
 constexpr double kLeastTopShare = 0.45;
 
 /// The outline through neighbouring sightings: where a strip that mirrors the field stands before the bare steel over
-/// a stretch of them, the strip's outer edge, else the bare steel's.
+/// a stretch of them, wide enough to be no trace of the edge itself or known for steel by its light, the strip's outer
+/// edge, else the bare steel's.
 [[nodiscard]] std::vector<Point2> settled(const CutterScene& s, const std::vector<OutlineSighting>& seen,
                                           const MirrorStrip& strip);
 
