@@ -22,6 +22,9 @@ constexpr double kUEdgeTangent = 0.09;
 constexpr double kUsualFall = 0.0875;
 constexpr double kUFall = 0.030;
 
+/// Radius of rounded corners: about 1 to 2 mm (from memory).
+constexpr double kUsualShoulderMm = 1.5;
+
 /// Radius of the rounded shoulder between top plate and side plate: the working corner of a semi-chisel cutter stands
 /// that far under its top plate, a chisel's within a few tenths of it.
 double shoulder_of(const CutterGeometry& g) {
@@ -32,12 +35,13 @@ double shoulder_of(const CutterGeometry& g) {
   return under < kLeastMm ? 0 : std::min(under, kMostMm);
 }
 
-/// Lower of the two places a sight line meets the planes of two rims at: both rims stand equally high, and the one
-/// that makes the outline hides the other.
-Point2 lower(const ChainFrame& frame, const Point2& px, double rim, double other) {
-  const Point2 a = frame.at(px, rim);
-  const Point2 b = frame.at(px, other);
-  return a.y() <= b.y() ? a : b;
+/// The gauge's higher rim at the place of an outline's point. The sight line meets the planes of both rims; the rim that
+/// makes the outline hides the other, so it is the one whose place leaves the other under it.
+Point2 higher_rim(const ChainFrame& frame, const Point2& px, const ProfileHeights& h) {
+  const Point2 outer = frame.at(px, h.gauge_outer);
+  const Point2 inner = frame.at(px, h.gauge_inner);
+  if (outer.y() + h.gauge_fall <= inner.y()) return outer + Point2(0, std::max(0.0, h.gauge_fall));
+  return inner + Point2(0, std::max(0.0, -h.gauge_fall));
 }
 
 /// Highest point of a smooth outline.
@@ -214,12 +218,11 @@ std::optional<RoundedCorner> rounded_corner(const std::vector<EdgeRay>& front, d
 std::optional<Corner> averaged_rounded_corner(const std::vector<EdgeRay>& front, double top_z) {
   constexpr double kLeastRadiusMm = 0.5;
   constexpr double kMostRadiusMm = 2.2;
-  constexpr double kUsualRadiusMm = 1.5;  // rounded corners: about 1 to 2 mm (from memory)
   constexpr double kURadiusMm = 0.4;
   std::vector<RoundedCorner> tried;
   for (double radius = kLeastRadiusMm; radius <= kMostRadiusMm; radius += 0.1) {
     if (auto corner = rounded_corner(front, radius)) {
-      corner->cost += 0.5 * std::pow((radius - kUsualRadiusMm) / kURadiusMm, 2);
+      corner->cost += 0.5 * std::pow((radius - kUsualShoulderMm) / kURadiusMm, 2);
       tried.push_back(*corner);
     }
   }
@@ -368,6 +371,27 @@ bool find_plate(CutterGeometry& g, const ChainFrame& frame, const CutterOutline&
   return true;
 }
 
+/// Where no sheet says that the corner is a chisel's, the plate's highest point lies as far behind it as its shoulder is
+/// seen to reach. A bevel that mirrors the field is seen too short a way down to tell a shoulder under it: then both
+/// kinds of corner are as likely, and the middle between them is taken.
+bool settle_shoulder(CutterGeometry& g, const ChainFrame& frame, const CutterOutline& cutter,
+                     const ProfileHeights& heights) {
+  const double shoulder = shoulder_of(g);
+  if (shoulder > 0) {
+    CutterGeometry moved = g;
+    if (!find_plate(g, frame, cutter, heights, shoulder)) return false;
+    if (!find_plate(moved, frame, cutter, heights, shoulder + g.u_corner_z)) return false;
+    g.u_plate = std::hypot(g.u_plate, moved.plate_high - g.plate_high);
+  } else if (cutter.face.bevel) {
+    CutterGeometry rounded = g;
+    if (!find_plate(rounded, frame, cutter, heights, kUsualShoulderMm)) return true;
+    const double half = 0.5 * (rounded.plate_high - g.plate_high);
+    g.plate_high += half;
+    g.u_plate = std::hypot(g.u_plate, half);
+  }
+  return true;
+}
+
 /// Flanks and tip of the outline at the working corner: the top's line against a line through the front from 0.15 to
 /// 0.6 mm under it, outside the rounding.
 void find_tip(CutterGeometry& g, const ChainFrame& frame, const CutterOutline& cutter, const ProfileHeights& h) {
@@ -444,20 +468,12 @@ std::optional<CutterGeometry> cutter_geometry(const CameraView& view, const Cutt
   if (!find_plate(g, frame, cutter, heights, 0)) return std::nullopt;
   find_front(g, frame, cutter, heights);
   if (!find_plate(g, frame, cutter, heights, 0)) return std::nullopt;
-  if (heights.shoulder_by_shape) {
-    const double shoulder = shoulder_of(g);
-    if (shoulder > 0) {
-      CutterGeometry moved = g;
-      if (!find_plate(g, frame, cutter, heights, shoulder)) return std::nullopt;
-      if (!find_plate(moved, frame, cutter, heights, shoulder + g.u_corner_z)) return std::nullopt;
-      g.u_plate = std::hypot(g.u_plate, moved.plate_high - g.plate_high);
-    }
-  }
+  if (heights.shoulder_by_shape && !settle_shoulder(g, frame, cutter, heights)) return std::nullopt;
 
   find_rear(g, frame, cutter, heights);
   find_tip(g, frame, cutter, heights);
   std::vector<Point2> gauge;
-  for (const EdgePoint& e : cutter.gauge) gauge.push_back(lower(frame, e.px, heights.gauge_outer, heights.gauge_inner));
+  for (const EdgePoint& e : cutter.gauge) gauge.push_back(higher_rim(frame, e.px, heights));
   const auto top_of_gauge = highest(gauge);
   if (!top_of_gauge) return std::nullopt;
   g.gauge_high = top_of_gauge->at.y();

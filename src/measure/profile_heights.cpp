@@ -83,7 +83,7 @@ Setup with_usual_size(const Setup& setup, double pitch_mm) {
 
 HeightModel profile_heights(const Setup& setup, bool outer_face_up) {
   const Lengths usual = lengths_of(setup);
-  HeightModel model{heights_of(usual, outer_face_up, setup.chain.chisel), {}};
+  HeightModel model{heights_of(usual, outer_face_up, setup.chain.chisel), {}, {}};
   const auto vary = [&](Source source, KnownLength Lengths::*part) {
     Lengths moved = usual;
     (moved.*part).value_mm += (moved.*part).u_mm;
@@ -96,6 +96,12 @@ HeightModel profile_heights(const Setup& setup, bool outer_face_up) {
   vary(Source::kThickness, &Lengths::gauge_set_in);
   vary(Source::kThickness, &Lengths::side_plate);
   vary(Source::kThickness, &Lengths::taper);
+  // A gauge is filed by hand, across it, square within about 2 degrees (from memory).
+  const KnownLength fall = between(-0.035, 0.035);
+  for (int i = 0; i < 2; ++i) {
+    model.fallen_gauges[i] = model.usual;
+    model.fallen_gauges[i].gauge_fall = (i == 0 ? 1 : -1) * fall.u_mm * usual.side_plate.value_mm;
+  }
   return model;
 }
 

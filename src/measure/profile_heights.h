@@ -1,5 +1,6 @@
 #pragma once
 
+#include <array>
 #include <vector>
 
 #include "model/profile_outlines.h"
@@ -16,6 +17,7 @@ struct ProfileHeights {
   double plate_inner = 0;  ///< top plate at its inner end
   double gauge_outer = 0;
   double gauge_inner = 0;
+  double gauge_fall = 0;  ///< by how much the gauge's inner rim stands higher, away from the bar, than its outer one
   /// Tangent by which each side of the top plate draws in towards the rear: its rims' heights above hold at the corner.
   double taper = 0;
   bool shoulder_by_shape = true;  ///< a rounded shoulder's radius is told from the outline; false: a chisel, none
@@ -30,6 +32,8 @@ struct HeightVariation {
 struct HeightModel {
   ProfileHeights usual;
   std::vector<HeightVariation> variations;
+  /// The gauge filed lower on its inner and on its outer side, each as likely as the other.
+  std::array<ProfileHeights, 2> fallen_gauges;
 };
 
 /// The set-up with what a chain of this pitch (mm) usually is where the user told nothing: .404 chain (10.26 mm) is

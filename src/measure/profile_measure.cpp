@@ -22,20 +22,31 @@ constexpr double kEdgeBiasPx = 0.35;
 struct Evaluations {
   CutterGeometry usual;
   std::vector<std::pair<Source, CutterGeometry>> moved;
+  std::vector<CutterGeometry> fallen_gauges;
 };
 
 std::optional<Evaluations> evaluate(const CutterOutline& cutter, const CardPose& pose, const Setup& setup) {
   const HeightModel heights = profile_heights(setup, cutter.outer_face_up);
   const auto usual = cutter_geometry(pose.view, cutter, heights.usual);
   if (!usual) return std::nullopt;
-  Evaluations all{*usual, {}};
+  Evaluations all{*usual, {}, {}};
   for (const ViewVariation& v : pose.variations) {
     if (const auto g = cutter_geometry(v.view, cutter, heights.usual)) all.moved.emplace_back(v.source, *g);
   }
   for (const HeightVariation& v : heights.variations) {
     if (const auto g = cutter_geometry(pose.view, cutter, v.heights)) all.moved.emplace_back(v.source, *g);
   }
+  for (const ProfileHeights& fallen : heights.fallen_gauges) {
+    if (const auto g = cutter_geometry(pose.view, cutter, fallen)) all.fallen_gauges.push_back(*g);
+  }
   return all;
+}
+
+/// What a gauge's fall across it, of unknown direction, does to its height: root mean square of either way.
+double by_fallen_gauge(const Evaluations& all) {
+  double squares = 0;
+  for (const CutterGeometry& g : all.fallen_gauges) squares += std::pow(g.gauge_high - all.usual.gauge_high, 2);
+  return all.fallen_gauges.empty() ? 0 : std::sqrt(squares / static_cast<double>(all.fallen_gauges.size()));
 }
 
 using Part = std::function<std::optional<double>(const CutterGeometry&)>;
@@ -84,6 +95,7 @@ void measure_values(CutterMeasurement& m, const Evaluations& all, double bias_mm
   m.gauge_drop_mm = quantity(
       all, [](const CutterGeometry& c) { return c.drop(); },
       std::hypot(std::hypot(g.u_plate, g.u_gauge), std::hypot(std::sqrt(2.0) * bias_mm, turned)));
+  m.gauge_drop_mm->budget.push_back({Source::kThickness, by_fallen_gauge(all)});
   m.top_slope_rad = quantity(
       all, [](const CutterGeometry& c) { return c.slope; }, std::hypot(g.u_slope, g.u_rivet_line));
   m.length_mm = quantity(

@@ -78,7 +78,7 @@ void expect_sound(const PlanStudy& study) {
 }
 
 TEST(PlanAccuracy, HoldsOnTheCommittedSamples) {
-  const auto study = study_plans(std::string(GLINTLINE_SOURCE_DIR) + "/samples/photos", StandOff::kGiven);
+  const auto study = study_plans(std::filesystem::path(GLINTLINE_SOURCE_DIR) / "samples/photos", StandOff::kGiven);
   ASSERT_FALSE(study.compared.photos.empty());
   show(study, "Plan photographs committed under samples/photos, stand-off given to 0.3 mm",
        "accuracy-plan-samples.txt");
@@ -90,7 +90,7 @@ TEST(PlanAccuracy, HoldsOnTheCommittedSamples) {
 // Chains, renderer and cards of our own: through-slots, slips, engraved marks. Nothing was adjusted on the larger set
 // that does not hold here.
 TEST(PlanAccuracy, HoldsOnTheDemoPhotographs) {
-  const auto study = study_plans(std::string(GLINTLINE_SOURCE_DIR) + "/samples/demo", StandOff::kGiven);
+  const auto study = study_plans(std::filesystem::path(GLINTLINE_SOURCE_DIR) / "samples/demo", StandOff::kGiven);
   ASSERT_FALSE(study.compared.photos.empty());
   show(study, "Plan photographs committed under samples/demo, stand-off given to 0.3 mm", "accuracy-plan-demo.txt");
   expect_sound(study);

@@ -33,7 +33,7 @@ void expect_sound(const ProfileStudy& study) {
 }
 
 TEST(ProfileAccuracy, HoldsOnTheCommittedSamples) {
-  const auto study = study_profiles(std::string(GLINTLINE_SOURCE_DIR) + "/samples/photos");
+  const auto study = study_profiles(std::filesystem::path(GLINTLINE_SOURCE_DIR) / "samples/photos");
   ASSERT_FALSE(study.photos.empty());
   show(study, "Profile photographs committed under samples/photos", "accuracy-profile-samples.txt");
   expect_sound(study);
@@ -41,7 +41,7 @@ TEST(ProfileAccuracy, HoldsOnTheCommittedSamples) {
 
 // Two chains of our own, rendered by samples/scenes: other pitches, corners, steel, dirt and lights than the set above.
 TEST(ProfileAccuracy, HoldsOnOtherChains) {
-  const auto study = study_profiles(std::string(GLINTLINE_SOURCE_DIR) + "/samples/demo");
+  const auto study = study_profiles(std::filesystem::path(GLINTLINE_SOURCE_DIR) / "samples/demo");
   ASSERT_FALSE(study.photos.empty());
   show(study, "Profile photographs of the crew's two chains under samples/demo", "accuracy-profile-demo.txt");
   expect_sound(study);

@@ -256,7 +256,7 @@ TEST(Program, OnATerminalLinesFitAndSignsFollowTheLanguage) {
 }
 
 TEST(Program, LearnsNoCameraFromOnePhotographAndSaysWhatIsNeeded) {
-  const Outcome one = run({"lens", std::string(GLINTLINE_SOURCE_DIR) + "/samples/photos/profile-wide-1.jpg"});
+  const Outcome one = run({"lens", std::filesystem::path(GLINTLINE_SOURCE_DIR) / "samples/photos/profile-wide-1.jpg"});
   EXPECT_EQ(one.code, static_cast<int>(ExitCode::kAllRefused)) << one.err;
   EXPECT_THAT(one.out, HasSubstr("6 needed"));
   const Outcome inches = run({"lens", "--square", "0.2", GLINTLINE_SOURCE_DIR});

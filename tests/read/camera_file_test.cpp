@@ -61,7 +61,7 @@ TEST(CameraFile, TakesColumnsFloatsAndFewerCoefficients) {
 }
 
 TEST(CameraFile, OfTheExampleHoldsItsUncertainties) {
-  const auto file = read_camera_file(std::string(GLINTLINE_SOURCE_DIR) + "/calib/example-camera.yml");
+  const auto file = read_camera_file(std::filesystem::path(GLINTLINE_SOURCE_DIR) / "calib/example-camera.yml");
   ASSERT_TRUE(file) << file.error().what;
   EXPECT_EQ(file->camera.u_focal_rel, 0.008);
   EXPECT_EQ(file->camera.u_centre_px, 12);

@@ -76,7 +76,7 @@ new_mm = 0.6
 }
 
 TEST(ChainSheetFile, OfTheExampleIsValid) {
-  const auto sheet = read_chain_sheet(std::string(GLINTLINE_SOURCE_DIR) + "/calib/example-chain.toml");
+  const auto sheet = read_chain_sheet(std::filesystem::path(GLINTLINE_SOURCE_DIR) / "calib/example-chain.toml");
   ASSERT_TRUE(sheet) << sheet.error().what;
   EXPECT_EQ(sheet->drive_links, 72);
 }

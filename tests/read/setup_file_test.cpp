@@ -28,7 +28,7 @@ TEST(SetupFile, MayBeEmpty) {
 }
 
 TEST(SetupFile, OfTheExampleFindsItsCameraAndChain) {
-  const auto bench = read_setup_file(std::string(GLINTLINE_SOURCE_DIR) + "/calib/example-setup.toml");
+  const auto bench = read_setup_file(std::filesystem::path(GLINTLINE_SOURCE_DIR) / "calib/example-setup.toml");
   ASSERT_TRUE(bench) << bench.error().what;
   EXPECT_EQ(bench->setup.camera_width, 4000);
   ASSERT_TRUE(bench->setup.camera);
