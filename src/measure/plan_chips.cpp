@@ -41,13 +41,22 @@ double level_near(const std::vector<Recession>& outline, double s) {
   return values.empty() ? 0 : percentile(values, 0.3);
 }
 
+/// A ragged gap's outline doubles back, and a row that meets it twice is not seen: that far it does not end the gap.
+constexpr double kUnseenMm = 0.15;
+
 std::vector<Stretch> receded(const std::vector<Recession>& outline, double threshold) {
   std::vector<Stretch> out;
+  bool whole = false;  // undamaged outline since the last stretch
   for (std::size_t k = 0; k < outline.size(); ++k) {
-    if (!outline[k].seen || outline[k].behind_mm - level_near(outline, outline[k].row_mm) < threshold) continue;
-    const bool joins = !out.empty() && outline[k].row_mm - outline[out.back().last].row_mm < 0.05;
-    if (!joins) out.push_back({k, k});
+    if (!outline[k].seen) continue;
+    if (outline[k].behind_mm - level_near(outline, outline[k].row_mm) < threshold) {
+      whole = true;
+      continue;
+    }
+    const double way = out.empty() ? 0 : outline[k].row_mm - outline[out.back().last].row_mm;
+    if (out.empty() || way >= (whole ? 0.05 : kUnseenMm)) out.push_back({k, k});
     out.back().last = k;
+    whole = false;
   }
   return out;
 }
@@ -77,6 +86,22 @@ std::optional<double> between(const std::vector<Recession>& outline, double from
   }
   if (values.size() < 3 || values.size() * 4 < all) return std::nullopt;
   return median(values);
+}
+
+/// The outline without gaps that are deep enough to count: they tell nothing of where the edge stood.
+std::vector<Recession> undamaged(const std::vector<Recession>& outline, const std::vector<Stretch>& gaps,
+                                 double depth_mm) {
+  std::vector<Recession> out = outline;
+  for (const Stretch& gap : gaps) {
+    const auto first = outline.begin() + static_cast<std::ptrdiff_t>(gap.first);
+    const auto last = outline.begin() + static_cast<std::ptrdiff_t>(gap.last) + 1;
+    const auto deep = [&](const Recession& r) {
+      return r.seen && r.behind_mm - level_near(outline, r.row_mm) > depth_mm;
+    };
+    if (std::none_of(first, last, deep)) continue;
+    for (std::size_t k = gap.first; k <= gap.last; ++k) out[k].seen = false;
+  }
+  return out;
 }
 
 /// True where a lower wall shows over a good part of a gap: less is dirt beside it.
@@ -118,6 +143,15 @@ FoundChip described(const std::vector<Recession>& outline, const Stretch& stretc
   return out;
 }
 
+/// Adds what the blur keeps the outline from reaching.
+void reach_into_tip(Quantity& depth, const OutlineSight& sight) {
+  constexpr double kSharpest = 1.29;                    // tip of 60 degrees
+  constexpr double kRectangular = 0.57735026918962573;  // 1 / sqrt(3), JCGM 100:2008, 4.3.7
+  const double half = kSharpest / 2 * sight.blur_px * sight.mm_per_px;
+  depth.value += half;
+  depth.budget.push_back({Source::kDefinition, half * kRectangular});
+}
+
 /// Where, as a share of the way from a stretch's end towards the corner, its outline first lies half as deep as it ever
 /// does. An arc that leaves the line gradually: 0.7 and more; a straight facet 0.5; a gap with a wall next to nothing.
 double half_way(const std::vector<Recession>& outline, const Stretch& stretch, double level) {
@@ -147,15 +181,19 @@ bool ends_in_wall(const std::vector<Recession>& outline, const Stretch& stretch,
 
 }  // namespace
 
-std::vector<FoundChip> find_chips(const std::vector<Recession>& outline, double mm_per_px, double from_mm,
+std::vector<FoundChip> find_chips(const std::vector<Recession>& outline, const OutlineSight& sight, double from_mm,
                                   double to_mm) {
+  const double mm_per_px = sight.mm_per_px;
   std::vector<FoundChip> out;
-  for (const Stretch& stretch : receded(outline, std::max(kFollowMm, kFollowPx * mm_per_px))) {
+  const std::vector<Stretch> gaps = receded(outline, std::max(kFollowMm, kFollowPx * mm_per_px));
+  const double reported = std::max(kReportMm, kReportPx * mm_per_px);
+  const std::vector<Recession> whole = undamaged(outline, gaps, reported);
+  for (const Stretch& stretch : gaps) {
     const double from = outline[stretch.first].row_mm;
     const double to = outline[stretch.last].row_mm;
     if (from < from_mm || to > to_mm || steepest(outline, from - kWallMm, to + kWallMm) < kSteep) continue;
-    const auto before = between(outline, from - kNeighbourMm, from - 0.03);
-    const auto after = between(outline, to + 0.03, to + kNeighbourMm);
+    const auto before = between(whole, from - kNeighbourMm, from - 0.03);
+    const auto after = between(whole, to + 0.03, to + kNeighbourMm);
     if (!before && from < kCornerMm) continue;  // a corner worn away
     FoundChip chip = described(outline, stretch, before.value_or(0), after.value_or(before.value_or(0)), mm_per_px);
     const double depth = chip.chip.depth_mm.value;
@@ -164,7 +202,8 @@ std::vector<FoundChip> find_chips(const std::vector<Recession>& outline, double 
       chip.chip.depth_mm.budget.push_back({Source::kDefinition, depth / 2});
       chip.chip.width_mm.budget.push_back({Source::kDefinition, chip.chip.width_mm.value / 2});
     }
-    if (depth < std::max(kReportMm, kReportPx * mm_per_px) || to - from < kLeastWidths * depth) continue;
+    if (depth < reported || to - from < kLeastWidths * depth) continue;
+    if (before && after && !shows_wall(outline, stretch)) reach_into_tip(chip.chip.depth_mm, sight);
     out.push_back(chip);
   }
   return out;

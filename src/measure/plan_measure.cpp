@@ -177,12 +177,13 @@ void add_lengths(CutterMeasurement& m, const PlanGeometry& g, const Sensitivity&
 }
 
 /// Chips of the edge and, first, the gap of a broken corner. Behind that gap the edge's own search begins.
-std::vector<FoundChip> chips_of(const std::vector<Recession>& outline, const PlanGeometry& g) {
+std::vector<FoundChip> chips_of(const std::vector<Recession>& outline, const PlanGeometry& g, double blur_px) {
+  constexpr double kRowsPx = 0.816;  // standard deviation of the three rows that the trace averages
   const WorkingCorner& corner = g.working_corner;
   const double corner_way = corner.gap                            ? corner.gap->to_mm
                             : corner.kind == CornerKind::kRounded ? 0.25 * g.edge_length
                                                                   : 0.4;
-  std::vector<FoundChip> chips = find_chips(outline, g.mm_per_px, corner_way, g.edge_length - kInnerEndMm);
+  std::vector<FoundChip> chips = find_chips(outline, {g.mm_per_px, std::hypot(blur_px, kRowsPx)}, corner_way, g.edge_length - kInnerEndMm);
   if (corner.gap) chips.insert(chips.begin(), *corner.gap);
   return chips;
 }
@@ -207,7 +208,7 @@ std::optional<CutterMeasurement> measure_plate(const PlateOutline& plate, const 
   m.edge_angle_rad = sensitivity.quantity([](const PlanGeometry& k) { return k.edge_angle; }, *g, g->u_angle);
   m.edge_angle_rad->budget.push_back({Source::kDefinition, kUWearTurnRad});
   const std::vector<Recession> outline = recession_of(plate, *g, plane);
-  const std::vector<FoundChip> chips = chips_of(outline, *g);
+  const std::vector<FoundChip> chips = chips_of(outline, *g, plate.strip.blur_px);
   for (const FoundChip& c : chips) {
     m.chips.push_back(c.chip);
     m.chips.back().at_mm = c.chip.at_corner ? 0 : c.chip.at_mm - g->corner_foot;

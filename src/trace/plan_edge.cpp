@@ -397,16 +397,19 @@ void drop_islands(EdgePath& path, double step_px, double px_per_mm) {
   }
 }
 
+/// In full shadow nothing has a colour: root of linear light. Where a wall as dark as shade may show, its noise alone.
+constexpr float kBlack = 0.09F;
+constexpr float kBlackBesideWalls = 0.02F;
+
 /// True where a sample is the ground in shadow: its colour, dimmed. Only a coloured ground can be told so.
-bool shaded(const cv::Vec3f& v, const Surface& ground) {
+bool shaded(const cv::Vec3f& v, const Surface& ground, float black) {
   constexpr float kColourful = 0.5F;   // of the brightest channel lies between it and the dimmest
   constexpr float kOffColour = 0.15F;  // share of the shade's own level
-  constexpr float kBlack = 0.09F;      // root of linear light: in full shadow nothing has a colour
   const auto [low, high] = std::minmax({ground.middle[0], ground.middle[1], ground.middle[2]});
   if (high - low < kColourful * high) return false;
   const float share = v.dot(ground.middle) / ground.middle.dot(ground.middle);
   const cv::Vec3f off = v - share * ground.middle;
-  const float allowed = kOffColour * share * high + kBlack;
+  const float allowed = kOffColour * share * high + black;
   return share < 1.1F && off.dot(off) < allowed * allowed;
 }
 
@@ -420,14 +423,15 @@ void follow_into_shade(EdgePath& path, std::vector<int>& columns, const EdgeStri
   for (std::size_t j = 0; j < columns.size(); ++j) behind.push_back(path.line_px[j] - path.n_px[j]);
   const int most = static_cast<int>(kMostMm * px_per_mm / strip.step_n);
   for (const Excursion& e : excursions(behind, kGapPx)) {
-    if (strip.s(static_cast<int>(e.first)) < kSidePlateMm * px_per_mm) continue;  // as dark as shade
+    const bool walls = strip.s(static_cast<int>(e.first)) < kSidePlateMm * px_per_mm;
+    const float black = walls ? kBlackBesideWalls : kBlack;
     std::vector<int> ends(columns.begin() + static_cast<std::ptrdiff_t>(e.first),
                           columns.begin() + static_cast<std::ptrdiff_t>(e.last));
     for (std::size_t j = e.first; j < e.last; ++j) {
       int& end = ends[j - e.first];
       if (!path.contrast[j]) continue;
       while (end > 0 && columns[j] - end < most &&
-             shaded(roots.at<cv::Vec3f>(static_cast<int>(j), end - 1), rows.ground[j]))
+             shaded(roots.at<cv::Vec3f>(static_cast<int>(j), end - 1), rows.ground[j], black))
         --end;
     }
     // The middle of five rows: a scratch that runs on from the gap is no part of it.

@@ -52,7 +52,7 @@ std::vector<FoundChip> chips_of(const Seen& s, double px_per_mm) {
         {row, row, (line - s.path.n_px[j]) / px_per_mm, s.path.contrast[j], (line - s.path.flat_n_px[j]) / px_per_mm});
   }
   const double end = outline.back().row_mm;
-  return find_chips(outline, 1 / px_per_mm, kCornerMm, 0.98 * end);
+  return find_chips(outline, {1 / px_per_mm}, kCornerMm, 0.98 * end);
 }
 
 /// A whole edge of a random state: clean, dirty, scratched or rough, under any light, over slip or links.

@@ -25,7 +25,7 @@ double gap(double s, double at, double depth, double width) {
 }
 
 std::vector<FoundChip> chips(const std::function<double(double)>& behind) {
-  return find_chips(outline(behind), kMmPerPx, 0.4, 0.98 * kEdgeMm);
+  return find_chips(outline(behind), {kMmPerPx}, 0.4, 0.98 * kEdgeMm);
 }
 
 TEST(PlanChips, MeasuresPlaceDepthAndWidthBehindTheNeighbours) {
@@ -43,6 +43,55 @@ TEST(PlanChips, FindsATenthOfAMillimetreAndTwoNeighbours) {
   EXPECT_EQ(chips([](double s) { return gap(s, 2, 0.15, 0.3) + gap(s, 3.5, 0.3, 0.8); }).size(), 2U);
 }
 
+/// Half-way contour of a shape under a Gaussian blur of `sigma`: the place where the blurred metal is half bright.
+std::vector<Recession> blurred(const std::function<double(double)>& behind, double sigma) {
+  const auto metal = [&](double s, double n) {
+    double sum = 0;
+    double weight = 0;
+    for (double t = -4 * sigma; t <= 4 * sigma; t += sigma / 10) {
+      const double w = std::exp(-t * t / (2 * sigma * sigma));
+      sum += w * 0.5 * std::erfc((behind(s + t) - n) / (sigma * std::sqrt(2.0)));
+      weight += w;
+    }
+    return sum / weight;
+  };
+  return outline([&](double s) {
+    double low = -1;
+    double high = 1;
+    while (high - low > 1e-4) (metal(s, (low + high) / 2) < 0.5 ? low : high) = (low + high) / 2;
+    return low;
+  });
+}
+
+// The depth of tips that the blur rounds lies within its uncertainty, and on average where it is.
+TEST(PlanChips, ReachesIntoTheTipThatTheBlurRounds) {
+  constexpr double kBlurPx = 1.3;
+  double off = 0;
+  for (const double tip_deg : {60.0, 75.0, 90.0, 120.0, 180.0}) {
+    const double steep = 1 / std::tan(tip_deg / 2 * M_PI / 180);
+    const auto notch = [&](double s) {
+      const double way = std::abs(s - 2.5);
+      return tip_deg == 180 ? gap(s, 2.5, 0.2, 0.8) : std::max(0.0, 0.2 - steep * way);
+    };
+    const auto found = find_chips(blurred(notch, kBlurPx * kMmPerPx), {kMmPerPx, kBlurPx}, 0.4, 0.98 * kEdgeMm);
+    ASSERT_EQ(found.size(), 1U) << tip_deg;
+    const Quantity& depth = found[0].chip.depth_mm;
+    EXPECT_NEAR(depth.value, 0.2, kCoverage * depth.u()) << tip_deg;
+    off += (depth.value - 0.2) / 5;
+  }
+  EXPECT_NEAR(off, 0, 0.004);
+}
+
+// A ragged gap whose teeth double back, so that rows are not seen, is one gap; its own rest is no neighbour.
+TEST(PlanChips, KeepsARaggedGapTogether) {
+  auto shape = outline([](double s) { return s > 2 && s < 2.4 ? 0.24 : s >= 2.4 && s < 2.8 ? 0.36 : 0; });
+  for (Recession& r : shape) r.seen = r.seen && !(r.row_mm > 2.34 && r.row_mm < 2.44);
+  const auto found = find_chips(shape, {kMmPerPx}, 0.4, 0.98 * kEdgeMm);
+  ASSERT_EQ(found.size(), 1U);
+  EXPECT_NEAR(found[0].chip.depth_mm.value, 0.36, kDepthMm);
+  EXPECT_NEAR(found[0].chip.width_mm.value, 0.8, 0.05);
+}
+
 TEST(PlanChips, TellsADullSpotAWornCornerAndAScratchFromAChip) {
   EXPECT_TRUE(chips([](double s) { return 0.11 * std::exp(-std::pow((s - 3) / 0.7, 2)); }).empty());
   EXPECT_TRUE(chips([](double s) { return std::max(0.0, 0.3 - 0.6 * s); }).empty());
@@ -56,7 +105,7 @@ TEST(PlanChips, StaysQuietOnARoughEdge) {
 TEST(PlanChips, SeesThroughToTheFlatWhereAWallShows) {
   auto shape = outline([](double s) { return gap(s, 1.4, 0.2, 1.2); });
   for (Recession& r : shape) r.flat_mm = 2.5 * r.behind_mm;
-  const auto found = find_chips(shape, kMmPerPx, 0.4, 0.98 * kEdgeMm);
+  const auto found = find_chips(shape, {kMmPerPx}, 0.4, 0.98 * kEdgeMm);
   ASSERT_EQ(found.size(), 1U);
   EXPECT_NEAR(found[0].chip.depth_mm.value, 0.5, kDepthMm);
   EXPECT_GT(found[0].chip.depth_mm.u(), 0.03);
@@ -66,7 +115,7 @@ TEST(PlanChips, SeesThroughToTheFlatWhereAWallShows) {
 TEST(PlanChips, WidensAGapThatUnseenOutlineCutsOff) {
   auto shape = outline([](double s) { return gap(s, 3, 0.4, 1.6); });
   for (Recession& r : shape) r.seen = r.s_mm < 1 || r.s_mm > 2.8;
-  const auto found = find_chips(shape, kMmPerPx, 0.4, 0.98 * kEdgeMm);
+  const auto found = find_chips(shape, {kMmPerPx}, 0.4, 0.98 * kEdgeMm);
   ASSERT_EQ(found.size(), 1U);
   EXPECT_NEAR(found[0].chip.depth_mm.value, 0.4, kCoverage * found[0].chip.depth_mm.u());
   EXPECT_GT(found[0].chip.depth_mm.u(), 0.15);
