@@ -111,6 +111,14 @@ bool shows_wall(const std::vector<Recession>& outline, const Stretch& stretch) {
   return 3 * wall > stretch.last - stretch.first + 1;
 }
 
+/// Greatest of the values, single ones left out.
+double deepest_of(const std::vector<double>& values) {
+  double out = 0;
+  for (std::size_t k = 1; k + 1 < values.size(); ++k)
+    out = std::max(out, median({values[k - 1], values[k], values[k + 1]}));
+  return out;
+}
+
 FoundChip described(const std::vector<Recession>& outline, const Stretch& stretch, double before, double after,
                     double mm_per_px) {
   const double from = outline[stretch.first].row_mm;
@@ -119,12 +127,14 @@ FoundChip described(const std::vector<Recession>& outline, const Stretch& stretc
   FoundChip out;
   double depth = 0;
   double to_wall = 0;  // depth of the outline itself, where a lower wall shows ahead of the flat's end
+  std::vector<double> flat_behind;
   double area = 0;
   for (std::size_t k = stretch.first; k <= stretch.last; ++k) {
     const double share = to > from ? (outline[k].row_mm - from) / (to - from) : 0;
     const double level = before + share * (after - before);
     const double behind = (wall ? outline[k].flat_mm : outline[k].behind_mm) - level;
     to_wall = std::max(to_wall, outline[k].behind_mm - level);
+    flat_behind.push_back(outline[k].flat_mm - level);
     if (k > stretch.first) area += std::max(0.0, behind) * (outline[k].row_mm - outline[k - 1].row_mm);
     if (behind <= depth) continue;
     depth = behind;
@@ -132,11 +142,15 @@ FoundChip described(const std::vector<Recession>& outline, const Stretch& stretc
   }
   out.from_mm = from;
   out.to_mm = to;
+  // Shade in a part of the gap may be its bottom or what lies below it.
+  const double shade = wall ? 0 : std::max(0.0, deepest_of(flat_behind) - depth - 2 * mm_per_px);
+  depth += shade / 2;
   // Outline noise of half a pixel at the bottom and half as much at the neighbours; what counts as the bottom of a
   // ragged gap is uncertain by some hundredths; a wall in the gap makes its end a matter of reading.
   const double noise = 0.6 * mm_per_px;
   const double width = to - from;
-  const double reading = std::hypot(0.05 * depth, 0.15 * (depth - to_wall));
+  constexpr double kRectangular = 0.57735026918962573;  // 1 / sqrt(3), JCGM 100:2008, 4.3.7
+  const double reading = std::hypot(0.05 * depth, wall ? 0.15 * (depth - to_wall) : shade / 2 * kRectangular);
   out.chip.depth_mm = {depth, {{Source::kEdge, noise}, {Source::kDefinition, reading}}};
   out.chip.width_mm = {width, {{Source::kEdge, 1.5 * mm_per_px}, {Source::kDefinition, 0.08 * width}}};
   out.chip.area_mm2 = {area, {{Source::kEdge, noise * width}, {Source::kDefinition, reading * width}}};

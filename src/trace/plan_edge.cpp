@@ -286,11 +286,25 @@ constexpr double kSidePlateMm = 2;
 /// The bend of a rounded corner: radius 1 to 2 mm (TRADE.md), and room before it.
 constexpr double kBendMm = 2.5;
 
-/// In gaps the flat may end well behind the outline, where the cut wall of the side plate shows.
+/// True where most of a row's samples are darker than half of the flat's light: shade or a dark wall, and no dirt.
+bool mostly_dark(const cv::Mat& roots, const Surface& flat, int row, int first, int last) {
+  constexpr float kHalf = 0.7F;  // of the light, in its root
+  int dark = 0;
+  for (int i = first; i < last; ++i) {
+    const cv::Vec3f v = roots.at<cv::Vec3f>(row, i);
+    bool all = true;
+    for (int c = 0; c < 3; ++c) all = all && v[c] < kHalf * flat.middle[c];
+    dark += all ? 1 : 0;
+  }
+  return 4 * dark > 3 * (last - first);
+}
+
+/// In gaps the flat may end behind the outline, where the cut wall of the side plate or other metal in shade shows.
 void find_flat_ends(EdgePath& path, const EdgeStrip& strip, const cv::Mat& roots, const Rows& rows,
                     const std::vector<int>& columns, double px_per_mm) {
   constexpr double kGapMm = 0.2;     // more than any rounding's strip
   constexpr double kCornerMm = 0.2;  // a gap that begins here has taken the corner
+  constexpr double kShadePx = 3;     // outlines wander by half a pixel each
   path.flat_n_px = path.n_px;
   std::vector<double> behind;
   for (std::size_t j = 0; j < columns.size(); ++j) behind.push_back(path.line_px[j] - path.n_px[j]);
@@ -309,7 +323,11 @@ void find_flat_ends(EdgePath& path, const EdgeStrip& strip, const cv::Mat& roots
       std::vector<double> near;
       for (std::size_t m = k >= 4 ? k - 4 : 0; m <= k + 4; ++m) near.push_back(around(m));
       const double end = median(near);
-      if (path.n_px[j] - end > kGapMm * px_per_mm) path.flat_n_px[j] = end;
+      const double gap = path.n_px[j] - end;
+      const bool shade = !corner && gap > kShadePx && gap < kGapMm * px_per_mm &&
+                         mostly_dark(roots, rows.flat[j], static_cast<int>(j), static_cast<int>(strip.column(end)),
+                                     columns[j]);
+      if (gap > kGapMm * px_per_mm || shade) path.flat_n_px[j] = end;
     }
   }
 }

@@ -92,6 +92,22 @@ TEST(PlanChips, KeepsARaggedGapTogether) {
   EXPECT_NEAR(found[0].chip.width_mm.value, 0.8, 0.05);
 }
 
+// Where a part of the gap lies in shade, its bottom is the outline or the flat's end behind the shade: the depth lies
+// between, and its uncertainty tells of both.
+TEST(PlanChips, WidensWhereShadeHidesTheBottom) {
+  auto shape = outline([](double s) { return gap(s, 1.5, 0.3, 1); });
+  for (Recession& r : shape) {
+    if (r.row_mm > 1.4 && r.row_mm < 1.6) r.flat_mm = r.behind_mm + 0.15;
+  }
+  const auto found = find_chips(shape, {kMmPerPx}, 0.4, 0.98 * kEdgeMm);
+  ASSERT_EQ(found.size(), 1U);
+  const Quantity& depth = found[0].chip.depth_mm;
+  EXPECT_GT(depth.value, 0.33);
+  EXPECT_LT(depth.value, 0.42);
+  EXPECT_NEAR(depth.value, 0.3, kCoverage * depth.u());
+  EXPECT_NEAR(depth.value, 0.45, kCoverage * depth.u() + 2 * kMmPerPx);
+}
+
 TEST(PlanChips, TellsADullSpotAWornCornerAndAScratchFromAChip) {
   EXPECT_TRUE(chips([](double s) { return 0.11 * std::exp(-std::pow((s - 3) / 0.7, 2)); }).empty());
   EXPECT_TRUE(chips([](double s) { return std::max(0.0, 0.3 - 0.6 * s); }).empty());
