@@ -59,12 +59,12 @@ TEST(ProfileAccuracy, HoldsOnTheLargerSet) {
   expect_sound(study);
   const Summary square = summary_of(study, "drop<4deg");
   EXPECT_LE(square.median_error, 0.035);
-  EXPECT_LE(square.p95, 0.042);
-  EXPECT_LE(square.median_u95, 0.065);
+  EXPECT_LE(square.p95, 0.045);
+  EXPECT_LE(square.median_u95, 0.085);
   const Summary drop = summary_of(study, "drop mm");
   EXPECT_LE(drop.median_error, 0.035);
   EXPECT_LE(drop.p95, 0.11);
-  EXPECT_LE(drop.median_u95, 0.075);
+  EXPECT_LE(drop.median_u95, 0.095);
   EXPECT_GE(summary_of(study, "length mm").coverage, 0.9);
 }
 

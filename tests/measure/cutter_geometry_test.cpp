@@ -161,6 +161,52 @@ TEST(CutterGeometry, FindsTheShoulderOfASemiChisel) {
   }
 }
 
+// A gauge filed out of square: its highest point stands on one rim, the camera may see the other.
+TEST(CutterGeometry, ReadsTheHigherRimOfAGaugeFiledOutOfSquare) {
+  for (const double fall : {-0.05, 0.05}) {
+    for (const bool up : {true, false}) {
+      for (const double sight : {-5.0, -1.5, 0.0, 1.5, 5.0}) {
+        KnownCutter cutter;
+        cutter.outer_face_up = up;
+        cutter.outer_height_mm = up ? 5.6 : 0.6;
+        cutter.gauge_fall_mm = fall;
+        KnownScene scene;
+        scene.sight_rad = sight * kDegree;
+        const CutterOutline outline = outline_of(cutter, scene);
+        const auto told = cutter_geometry(scene.view(), outline, cutter.heights());
+        ASSERT_TRUE(told);
+        EXPECT_NEAR(told->drop(), cutter.drop_mm, kDropMm) << fall << up << sight;
+        // Not told, it may only be read as too low, by no more than the rims differ.
+        ProfileHeights square = cutter.heights();
+        square.gauge_fall = 0;
+        const double read = cutter_geometry(scene.view(), outline, square)->drop();
+        EXPECT_GT(read, cutter.drop_mm - kDropMm) << fall << up << sight;
+        EXPECT_LT(read, cutter.drop_mm + std::abs(fall) + kDropMm) << fall << up << sight;
+      }
+    }
+  }
+}
+
+// Behind a bevel that mirrors the field the corner's kind cannot be seen; both are answered for.
+TEST(CutterGeometry, AnswersForBothCornersBehindAMirroringBevel) {
+  for (const double shoulder : {0.0, 1.5}) {
+    KnownCutter cutter;
+    cutter.outer_face_up = false;
+    cutter.outer_height_mm = 0.6;
+    cutter.shoulder_mm = shoulder;
+    const KnownScene scene;
+    CutterOutline outline = outline_of(cutter, scene);
+    outline.face.bevel = true;
+    std::erase_if(outline.front, [&](const EdgePoint& e) {
+      return (e.px - outline.front.front().px).norm() * 0.02 > 0.6;  // about mm: seen no farther down
+    });
+    const auto g = cutter_geometry(scene.view(), outline, cutter.heights());
+    ASSERT_TRUE(g);
+    EXPECT_LT(std::abs(g->drop() - cutter.drop_mm), 2 * g->u_plate + kDropMm) << shoulder;
+    EXPECT_LT(g->u_plate, 0.05) << shoulder;
+  }
+}
+
 // The test can tell: with the wrong rims the drop must be wrong where the camera looks on aslant.
 TEST(CutterGeometry, FeelsWrongHeights) {
   const KnownCutter cutter;

@@ -139,7 +139,9 @@ struct Rims {
   [[nodiscard]] Place gauge(double x, double inwards) const {
     // Highest of the plate: on a rounded shoulder the flat begins that far inside, and so further back.
     const double high = edge(k.shoulder_mm).z;
-    return {x, high - k.drop_mm - (x - k.gauge_x_mm) * (x - k.gauge_x_mm) / (2 * k.gauge_radius_mm), inwards};
+    const double share = (inwards - k.gauge_set_in_mm) / k.side_plate_mm;
+    const double under = k.gauge_fall_mm > 0 ? (1 - share) * k.gauge_fall_mm : -share * k.gauge_fall_mm;
+    return {x, high - k.drop_mm - under - (x - k.gauge_x_mm) * (x - k.gauge_x_mm) / (2 * k.gauge_radius_mm), inwards};
   }
 };
 
@@ -171,6 +173,7 @@ ProfileHeights KnownCutter::heights() const {
   h.taper = std::tan(taper_rad);
   h.gauge_outer = outer_height_mm + inwards * gauge_set_in_mm;
   h.gauge_inner = h.gauge_outer + inwards * side_plate_mm;
+  h.gauge_fall = gauge_fall_mm;
   return h;
 }
 

@@ -23,6 +23,7 @@ struct KnownCutter {
   double drop_mm = 0.62;
   double gauge_x_mm = 10.5;       ///< of the depth gauge's highest place
   double gauge_radius_mm = 2.6;   ///< of its crown
+  double gauge_fall_mm = 0;       ///< by how much the gauge's inner rim stands over its outer one
   double shoulder_mm = 0;         ///< radius between top plate and side plate; 0: chisel
 
   bool outer_face_up = true;

@@ -231,6 +231,7 @@ struct Chance {
     c.taper_rad = between(1, 5) * kDegree;
     c.gauge_set_in_mm = between(0, 1.2);
     c.side_plate_mm = between(1.1, 1.6);
+    c.gauge_fall_mm = c.side_plate_mm * std::tan(between(-2, 2) * kDegree);
     c.rivet_height_mm = upper - between(0, 0.8);
     c.drop_mm = between(0.2, 1.0);
     c.length_mm = between(4.2, 9.5);

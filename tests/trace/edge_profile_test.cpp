@@ -159,6 +159,32 @@ TEST(EdgeProfile, FindsTheFarRimOfAWideMirroringTop) {
 
 // A cast shadow's border, five times as soft as edges in focus. In coarser grain than this the steepest sample-to-sample
 // difference no longer tells how soft it is.
+// A rounded shoulder: from 12 on it mirrors the darker part of the field, with more and more light of its own as it turns
+// towards the lamp, and at 30 the bare steel flashes. A shadow as dark and as wide keeps the field's colour.
+TEST(EdgeProfile, TellsAStripOfSteelFromAShadowByItsOwnLight) {
+  int steel = 0;
+  int shadow = 0;
+  constexpr int kProfiles = 200;
+  for (unsigned seed = 0; seed < kProfiles; ++seed) {
+    const EdgeProfile strip = profile_of({{12, -0.5, 0, kBlur}, {19, 0, 0.3, 4}, {34, 0.4, 1.2, kBlur}}, kNoise, seed);
+    const EdgeProfile dark = profile_of({{12, -0.5, 0, kBlur}, {34, 0.4, 1.2, kBlur}}, kNoise, 1000 + seed);
+    steel += strip_is_steel(strip, find_edge(strip, 35, kReach, kBlur, 16), kBlur) ? 1 : 0;
+    shadow += strip_is_steel(dark, find_edge(dark, 35, kReach, kBlur, 16), kBlur) ? 1 : 0;
+  }
+  EXPECT_GE(steel, 0.6 * kProfiles);  // a third of a stretch settles it
+  EXPECT_LE(shadow, 0.02 * kProfiles);
+}
+
+// What the blur and a JPEG's coarse chroma carry out from a plain edge is no strip of steel.
+TEST(EdgeProfile, TakesAnEdgesOwnFringeForNoStrip) {
+  int strips = 0;
+  for (unsigned seed = 0; seed < 100; ++seed) {
+    const EdgeProfile fringed = profile_of({{26, -0.7, 0.15, 2 * kBlur}, {28, 0, 1.0, kBlur}}, kNoise, seed);
+    strips += strip_is_steel(fringed, find_edge(fringed, 28, kReach, kBlur, 10), kBlur) ? 1 : 0;
+  }
+  EXPECT_LE(strips, 1);
+}
+
 TEST(EdgeProfile, DoesNotTakeAPenumbraForAnEdge) {
   int taken = 0;
   for (unsigned seed = 0; seed < 200; ++seed) {

@@ -16,7 +16,7 @@ from .make import make_photograph
 from .variety import LIGHTS, Knobs, draw_scene
 
 USUAL: dict[str, Any] = dict(light="window", tilt_deg=2.0, off_centre_mm=1.0, focus_error_mm=0.0, finish="stamped", rust=0.0, oil=0.0,
-                             dirt=0, engraved=False, slip=False, sharpen=0.3, noise=1.0, blur_px=0.8, jpeg_quality=92, orientation=1, fill=0.92)
+                             dirt=0, engraved=False, sharpen=0.3, noise=1.0, blur_px=0.8, jpeg_quality=92, orientation=1, fill=0.92)
 
 RANGES: dict[str, Any] = {  # knob: (low, high) or a list to choose from
     "usual": None,
@@ -24,8 +24,9 @@ RANGES: dict[str, Any] = {  # knob: (low, high) or a list to choose from
     "finish": ["stamped", "scratched", "mirror"], "rust": (0.1, 0.9), "oil": (0.1, 1.0), "dirt": [1, 2, 3], "engraved": [True],
     "burr_um": (15.0, 80.0), "stretch": "print", "curl_mm": (0.1, 0.6), "sharpen": (0.0, 1.4), "noise": (0.4, 3.0), "blur_px": (0.6, 1.6),
     "jpeg_quality": [60, 70, 80, 90, 97], "orientation": [3, 6, 8], "field_colour": ["green", "magenta", "orange"],
-    "mounting": ["bar"], "slip": [True],
+    "mounting": ["bar"], "slip": [False],
 }
+OF_VIEW: dict[str, dict[str, Any]] = {"profile": dict(slip=False), "plan": dict(slip=True)}  # a slip lets the rounding be measured
 ONE_VIEW = {"mounting": "profile", "slip": "plan", "burr_um": "plan"}  # knobs that turn nothing in the other view
 NOT_DRAWN = {"study.py", "cli.py", "demo.py", "__init__.py"}  # code that decides which pictures are made, not how
 
@@ -68,7 +69,7 @@ def study_knobs(view: str, knob: str | None, seed: int) -> Knobs:
         field = str(rng.choice(["blue", "blue", "green", "magenta"]))
         return Knobs(view=view, card=card, stretch=stretch, curl_mm=curl, mounting=mounting, field_colour=field)
     turned = {} if RANGES[knob] is None else {knob: _drawn(RANGES[knob], rng)}
-    return Knobs(view=view, card=card, **{**USUAL, **turned})
+    return Knobs(view=view, card=card, **{**USUAL, **OF_VIEW[view], **turned})
 
 
 def _drawn(span: Any, rng: np.random.Generator) -> Any:
