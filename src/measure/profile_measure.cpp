@@ -23,13 +23,22 @@ struct Evaluations {
   CutterGeometry usual;
   std::vector<std::pair<Source, CutterGeometry>> moved;
   std::vector<CutterGeometry> fallen_gauges;
+  std::optional<CutterGeometry> other_face;  ///< where it is in doubt which face looks up
+  double chance_of_other_face = 0;
 };
+
+/// How likely the cutter shows its other face: even where its signs say nothing, not at all where they are clear (by
+/// experiment: hands right and wrong in tests/accuracy).
+double chance_of_other_face(const CutterOutline& cutter) {
+  constexpr double kClearMargin = 0.5;
+  return 0.5 * std::max(0.0, 1 - cutter.face_margin / kClearMargin);
+}
 
 std::optional<Evaluations> evaluate(const CutterOutline& cutter, const CardPose& pose, const Setup& setup) {
   const HeightModel heights = profile_heights(setup, cutter.outer_face_up);
   const auto usual = cutter_geometry(pose.view, cutter, heights.usual);
   if (!usual) return std::nullopt;
-  Evaluations all{*usual, {}, {}};
+  Evaluations all{*usual, {}, {}, {}, chance_of_other_face(cutter)};
   for (const ViewVariation& v : pose.variations) {
     if (const auto g = cutter_geometry(v.view, cutter, heights.usual)) all.moved.emplace_back(v.source, *g);
   }
@@ -38,6 +47,11 @@ std::optional<Evaluations> evaluate(const CutterOutline& cutter, const CardPose&
   }
   for (const ProfileHeights& fallen : heights.fallen_gauges) {
     if (const auto g = cutter_geometry(pose.view, cutter, fallen)) all.fallen_gauges.push_back(*g);
+  }
+  if (all.chance_of_other_face > 0) {
+    CutterOutline turned = cutter;
+    turned.outer_face_up = !cutter.outer_face_up;
+    all.other_face = cutter_geometry(pose.view, turned, profile_heights(setup, turned.outer_face_up).usual);
   }
   return all;
 }
@@ -59,6 +73,9 @@ std::optional<Quantity> quantity(const Evaluations& all, const Part& part, doubl
   for (const auto& [source, geometry] : all.moved) {
     if (const auto moved = part(geometry)) q.budget.push_back({source, std::abs(*moved - *value)});
   }
+  // Two places the value may have, one with that chance: this is its root mean square distance from the one given.
+  const auto other = all.other_face ? part(*all.other_face) : std::nullopt;
+  if (other) q.budget.push_back({Source::kThickness, std::sqrt(all.chance_of_other_face) * std::abs(*other - *value)});
   return q;
 }
 
@@ -88,8 +105,15 @@ struct Subject {
   const Setup& setup;
 };
 
-void measure_values(CutterMeasurement& m, const Evaluations& all, double bias_mm, double blur_mm) {
+/// How much of the top the outline shows, mm.
+double top_seen_mm(const CutterOutline& outline, double mm_per_px) {
+  return outline.top.empty() ? 0 : (outline.top.back().px - outline.top.front().px).norm() * mm_per_px;
+}
+
+void measure_values(CutterMeasurement& m, const Evaluations& all, const CutterOutline& outline, double px_mm) {
   const CutterGeometry& g = all.usual;
+  const double bias_mm = kEdgeBiasPx * px_mm;
+  const double blur_mm = outline.blur_px * px_mm;
   // What a turn of the rivet line does to the drop: it acts over the distance from plate to gauge.
   const double turned = g.u_rivet_line * (g.gauge_high_x - g.plate_high_x);
   m.gauge_drop_mm = quantity(
@@ -97,7 +121,9 @@ void measure_values(CutterMeasurement& m, const Evaluations& all, double bias_mm
       std::hypot(std::hypot(g.u_plate, g.u_gauge), std::hypot(std::sqrt(2.0) * bias_mm, turned)));
   m.gauge_drop_mm->budget.push_back({Source::kThickness, by_fallen_gauge(all)});
   m.top_slope_rad = quantity(
-      all, [](const CutterGeometry& c) { return c.slope; }, std::hypot(g.u_slope, g.u_rivet_line));
+      all, [](const CutterGeometry& c) { return c.slope; },
+      // The outline's bias is not the same at both ends of the top.
+      std::hypot(g.u_slope, g.u_rivet_line, std::sqrt(2.0) * bias_mm / std::max(1.0, top_seen_mm(outline, px_mm))));
   m.length_mm = quantity(
       all,
       [](const CutterGeometry& c) -> std::optional<double> {
@@ -201,7 +227,7 @@ CutterMeasurement measured(const Subject& s) {
   const Point2 corner(g.corner_x.value_or(g.plate_high_x), g.corner_z.value_or(g.plate_high));
   m.corner_px = frame.pixel(corner, heights.usual.plate_outer);
   const double px = s.pose.view.mm_per_px(m.corner_px, heights.usual.plate_outer);
-  measure_values(m, *all, kEdgeBiasPx * px, s.outline.blur_px * px);
+  measure_values(m, *all, s.outline, px);
   m.missing.push_back("edge angle, edge radius, chips: need a photograph from above (plan)");
   draw_marks(m, s, g, heights.usual);
   return m;

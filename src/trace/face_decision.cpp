@@ -14,7 +14,9 @@ double inner_evidence(const FaceSigns& signs) {
   if (signs.bevel) return 1.5;
   // Under a rounded shoulder the bend's bright line can look like an underside.
   const double weight = signs.shoulder_mm > 0.7 ? 0.4 : 1.0;
-  const double sum = 2 * (signs.strap / 0.26 + weight * signs.underside / 0.35 - 1.3);
+  // A line that the steel mirrors crosses a body like a strap's edge does: without the plate's underside it proves nothing.
+  constexpr double kMostByStrap = 0.8;
+  const double sum = 2 * (std::min(kMostByStrap, signs.strap / 0.26) + weight * signs.underside / 0.35 - 1.3);
   return sum / (1 + std::abs(sum) / 3);
 }
 

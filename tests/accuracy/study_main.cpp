@@ -31,7 +31,7 @@ int study(const std::filesystem::path& photos, const std::filesystem::path& tabl
   }
   if (!profile.photos.empty()) {
     write(tables / "accuracy-study-profile.txt",
-          "Profile photographs, no stand-off, camera file or chain sheet given\n\n" + knob_table(profile, kProfile) +
+          "Profile photographs; given: the stand-off to 0.3 mm of a chain on the bar, nothing else\n\n" + knob_table(profile, kProfile) +
               "\nAll knobs together\n" + summary_table(of_knob(profile, "all"), kProfile));
     write(tables / "each-profile.txt", table_of(profile, "Profile photographs, one by one"));
   }

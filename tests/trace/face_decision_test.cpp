@@ -15,19 +15,19 @@ std::vector<CutterOutline> cutters_with(const std::vector<FaceSigns>& signs) {
   return cutters;
 }
 
-/// A sign as weak as can be: the strap's strength at which a lone cutter's decision turns, found by halving.
+/// A sign as weak as can be: the underside's strength at which a lone cutter's decision turns, found by halving.
 FaceSigns undecided() {
   double low = 0;
   double high = 1;
   for (int i = 0; i < 40; ++i) {
     FaceSigns signs;
-    signs.strap = 0.5 * (low + high);
+    signs.underside = 0.5 * (low + high);
     auto alone = cutters_with({signs});
     decide_faces(alone, {0});
-    (alone[0].outer_face_up ? low : high) = signs.strap;
+    (alone[0].outer_face_up ? low : high) = signs.underside;
   }
   FaceSigns signs;
-  signs.strap = 0.5 * (low + high);
+  signs.underside = 0.5 * (low + high);
   return signs;
 }
 
@@ -40,6 +40,14 @@ TEST(FaceDecision, GoesByACuttersOwnSignsWhenItIsAlone) {
   decide_faces(cutters, {3});
   EXPECT_TRUE(cutters[0].outer_face_up);
   EXPECT_GT(cutters[0].face_margin, 0.9);
+}
+
+// Mirror-bright steel shows the bench's rim as a line across the body.
+TEST(FaceDecision, AsksForTheUndersideBesideAStrap) {
+  auto cutters = cutters_with({{.bevel = false, .strap = 1, .underside = 0.1, .shoulder_mm = 0}});
+  decide_faces(cutters, {3});
+  EXPECT_TRUE(cutters[0].outer_face_up);
+  EXPECT_LT(cutters[0].face_margin, 0.9) << "and say that it is less sure";
 }
 
 TEST(FaceDecision, SaysThatAnUndecidedCutterIsAGuess) {
