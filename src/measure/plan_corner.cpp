@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <iterator>
 
 #include "math/statistics.h"
 
@@ -78,36 +79,60 @@ double strip_of(Bins::const_iterator first, Bins::const_iterator last, double sh
   return percentile(values, share);
 }
 
-/// Index of the first bin that lies ahead of the tangent of those before it.
-std::optional<std::size_t> turning_ahead(const Bins& bins, double tolerance_mm) {
-  Hull hull;
-  for (std::size_t k = 0; k < bins.size(); ++k) {
-    const auto tangent = k > 0 ? hull.tangent() : std::nullopt;
-    const auto ahead = [&](const CornerPlace& p) {
-      const double way = hull.last().in_mm - p.in_mm;
-      return p.ahead_mm - hull.last().ahead_mm - *tangent * way > tolerance_mm + kUTangent * way;
-    };
-    const bool turns = tangent && *tangent > -kSteepest &&
-                       (ahead(bins[k]) || (k + 1 < bins.size() && ahead(bins[k + 1])));
-    const auto joins = [](const CornerPlace& p) { return p.behind_mm < kJoinedMm; };
-    if (turns && std::none_of(bins.begin() + static_cast<std::ptrdiff_t>(k), bins.end(), joins)) return k;
-    hull.add(bins[k]);
-  }
-  return std::nullopt;
+/// True where the outline comes back to the edge's line and is the plate's there: the plate's light ends beside it, a
+/// rounding's width behind. Where the line runs on over lower metal, the bend falls back from it ever further.
+bool joins_line(Bins::const_iterator from, Bins::const_iterator to) {
+  constexpr double kFallsBack = 0.15;  // half of what a bend does that turns along the chain
+  Bins joined;
+  std::copy_if(from, to, std::back_inserter(joined), [](const CornerPlace& p) { return p.behind_mm < kJoinedMm; });
+  if (joined.size() < 3) return !joined.empty();
+  const auto half = static_cast<std::ptrdiff_t>(joined.size() / 2);
+  const double inner = strip_of(joined.begin(), joined.begin() + half, 0.5);
+  const double outer = strip_of(joined.end() - half, joined.end(), 0.5);
+  const double way = (joined.front().in_mm - joined.back().in_mm) / 2;
+  return outer - inner < kFallsBack * way + kLeastAheadMm;
+}
+
+/// True where the ends of the plate's light go on from the outline before them without a jump, as a bend does and stains
+/// do not.
+bool goes_on(const CornerPlace& before, Bins::const_iterator from, Bins::const_iterator to, double tolerance_mm) {
+  std::vector<double> own{before.ahead_mm};
+  for (auto p = from; p != to; ++p) own.push_back(p->ahead_mm - p->alike_mm);
+  std::vector<double> bends;
+  for (std::size_t k = 1; k + 1 < own.size(); ++k) bends.push_back(std::abs(own[k + 1] - 2 * own[k] + own[k - 1]));
+  const double way = before.in_mm - from->in_mm;
+  if (std::abs(own[1] - own[0]) > 2 * tolerance_mm + way) return false;
+  return bends.empty() || median(bends) < 2 * tolerance_mm;
+}
+
+/// The end before a bin that turns ahead; nothing where that is the plate's all the same.
+std::optional<OutlineEnd> end_before(const Bins& bins, std::size_t k, double tolerance_mm) {
+  constexpr double kUnstained = 0.25;  // stains end the plate's light early in some bins
+  const auto at = bins.begin() + static_cast<std::ptrdiff_t>(k);
+  const double strip = strip_of(bins.begin(), at, kUnstained);
+  if (strip_of(at, bins.end(), 0.5) < strip + tolerance_mm) return std::nullopt;
+  if (joins_line(at, bins.end()) || !goes_on(bins[k - 1], at, bins.end(), tolerance_mm)) return std::nullopt;
+  return OutlineEnd{bins[k - 1].in_mm, strip};
 }
 
 }  // namespace
 
 std::optional<OutlineEnd> outline_end(const std::vector<CornerPlace>& outline, double mm_per_px) {
-  constexpr double kUnstained = 0.25;  // stains end the plate's light early in some bins
   const Bins bins = binned(outline);
   const double tolerance = std::max(kLeastAheadMm, kLeastAheadPx * mm_per_px);
-  const auto turn = turning_ahead(bins, tolerance);
-  if (!turn) return std::nullopt;
-  const auto at = bins.begin() + static_cast<std::ptrdiff_t>(*turn);
-  const double strip = strip_of(bins.begin(), at, kUnstained);
-  if (strip_of(at, bins.end(), 0.5) < strip + tolerance) return std::nullopt;
-  return OutlineEnd{(at - 1)->in_mm, strip};
+  Hull hull;
+  for (std::size_t k = 0; k < bins.size(); ++k) {
+    const auto tangent = k > 0 ? hull.tangent() : std::nullopt;
+    const auto ahead = [&](const CornerPlace& p) {
+      const double way = hull.last().in_mm - p.in_mm;
+      return p.ahead_mm - hull.last().ahead_mm - *tangent * way > tolerance + kUTangent * way;
+    };
+    if (tangent && *tangent > -kSteepest && (ahead(bins[k]) || (k + 1 < bins.size() && ahead(bins[k + 1])))) {
+      if (const auto end = end_before(bins, k, tolerance)) return end;
+    }
+    hull.add(bins[k]);
+  }
+  return std::nullopt;
 }
 
 }  // namespace glintline

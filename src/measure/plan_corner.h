@@ -26,8 +26,8 @@ struct OutlineEnd {
 /// to the height of the file's axis turns ahead by itself, and dirt and rounding change the light.
 ///
 /// Method: medians of every 0.1 mm across the chain, from the straight part outwards; their upper convex hull; the end
-/// is where the following medians lie ahead of the hull's tangent. What comes back to the edge's line is the other side
-/// of a chip.
+/// is where the following medians lie ahead of the hull's tangent. What comes back to the edge's line, the plate's light
+/// ending evenly beside it, is the edge beyond a chip.
 /// in: seen places, any order; `mm_per_px`. out: nothing where the outline is the plate's all the way.
 [[nodiscard]] std::optional<OutlineEnd> outline_end(const std::vector<CornerPlace>& outline, double mm_per_px);
 

@@ -276,8 +276,8 @@ Foremost hidden_corner(const PlateOutline& plate, const PlateSpace& space, const
     const Point2 light_ends = space.at(p.alike_px) + end.strip_mm * g.running;
     if (inwards(g, at) < end.in_mm && (light_ends - at).dot(g.running) < 0) p.px = space.pixel(light_ends);
   }
-  return {furthest_near_corner(own, space, g.running, below_mm, &ContourPoint::px), 0.5 * pixel,
-          std::hypot(end.strip_mm * kRectangular, pixel)};
+  const Point2 behind = furthest_near_corner(own, space, g.running, below_mm, &ContourPoint::px);
+  return {behind, 0.5 * pixel, std::hypot(end.strip_mm * kRectangular, pixel)};
 }
 
 Foremost foremost_of(const PlateOutline& plate, const PlateSpace& space, const PlanGeometry& g, double corner_drop_mm,

@@ -444,6 +444,72 @@ std::vector<Point2> links_beside(const EdgeMap& map, const std::vector<PlateCand
   return {Point2(0, y - slope * middle), Point2(2 * middle, y + slope * middle)};
 }
 
+/// The line through two points that lie on different rows.
+CrossLine through(const std::array<Point2, 2>& ends, int rows) {
+  const Point2 d = ends[1] - ends[0];
+  const double slope = d.x() / d.y();
+  return {ends[0].x() + slope * (rows / 2.0 - ends[0].y()), slope, 0};
+}
+
+/// Share of the rows between two, both counted, on which an edge crosses within [from, to] columns of the line.
+double crossed_share(const EdgeMap& map, const CrossLine& line, int y0, int y1, int from, int to) {
+  int crossed = 0;
+  for (int y = y0; y <= y1; ++y) {
+    const int x = static_cast<int>(line.x(y, map.transverse.rows));
+    const auto* row = map.transverse.ptr<float>(y);
+    const float* first = row + std::clamp(x + from, 0, map.transverse.cols);
+    const float* last = row + std::clamp(x + to + 1, 0, map.transverse.cols);
+    crossed += std::any_of(first, last, [](float slope) { return std::isfinite(slope); }) ? 1 : 0;
+  }
+  return y1 < y0 ? 0 : static_cast<double>(crossed) / (y1 - y0 + 1);
+}
+
+/// A plate's outer side bends down into the side plate, by up to 2 mm of radius at a rounded corner (TRADE.md), and
+/// light can part flat and bend more clearly than bend and what lies below. The outline is then the furthest line along
+/// the plate up to which the rear end goes on: that may bend forwards there, but it is still an end. Beside a true side
+/// lie block, slot and shadows, which run on past the rear end.
+PlateCandidate with_bend(const Pieces& pieces, const PlateCandidate& plate) {
+  constexpr double kFromMm = 0.25;  // tracing looks so far by itself
+  constexpr double kToMm = 2;
+  constexpr double kForwardMm = 1;  // the rear end's bend
+  constexpr double kLeastSide = 0.8;
+  constexpr double kLeastRear = 0.6;
+  constexpr double kEndOfRear = 0.5;
+  constexpr int kMargin = 2;  // rows beside the sides
+  const double mm = pieces.band.pitch_mm;
+  const int rows = pieces.map.transverse.rows;
+  const bool forward = plate.runs_forward();
+  const int outer = (plate.front[0].x() > plate.front[1].x()) == forward ? 0 : 1;
+  const int way = outer == 0 ? -1 : 1;
+  const CrossLine rear = through(plate.rear, rows);
+  const CrossLine front = through(plate.front, rows);
+  const int own = static_cast<int>((plate.rear[outer].y() + plate.front[outer].y()) / 2);
+  const int to_front = static_cast<int>(kForwardMm / mm);
+  PlateCandidate out = plate;
+  double most = 0;
+  for (int k = static_cast<int>(kFromMm / mm); k * mm < kToMm; ++k) {
+    const int y = own + way * k;
+    if (y < kMargin || y + kMargin >= rows) break;
+    const double x0 = std::min(rear.x(y, rows), front.x(y, rows));
+    const double x1 = std::max(rear.x(y, rows), front.x(y, rows));
+    const auto [share, slope] = pieces.sides.best(y, x0, x1);
+    const auto [first, last] = std::minmax({own + way * kMargin, y - way * kMargin});
+    const double end = crossed_share(pieces.map, rear, first, last, forward ? -kMargin : -to_front,
+                                     forward ? to_front : kMargin);
+    if (end < kEndOfRear) break;
+    if (share < kLeastSide || end < kLeastRear) {
+      most = 0;
+      continue;
+    }
+    if (share < most) continue;
+    most = share;
+    const Side side{static_cast<double>(y), slope, share, x1 - x0};
+    out.rear[outer] = met(rear, side, rear, front, rows);
+    out.front[outer] = met(front, side, rear, front, rows);
+  }
+  return out;
+}
+
 }  // namespace
 
 FoundPlates find_plates(const PlanBand& band) {
@@ -483,6 +549,7 @@ FoundPlates find_plates(const PlanBand& band) {
     if (fits) out.plates.push_back(p);
   }
   out.links = links_beside(map, out.plates, band.pitch_mm);
+  for (PlateCandidate& p : out.plates) p = with_bend(pieces, p);
   return out;
 }
 

@@ -63,11 +63,21 @@ TEST(PlanCorner, FollowsAPlatesOwnOutlineUpToTheSide) {
   EXPECT_FALSE(outline_end(outline(flared, none), kMmPerPx));
 }
 
+// The traced outline may be drawn on along the edge's line over lower metal; the plate's light ends well behind it.
+TEST(PlanCorner, EndsWhereTheLineIsFollowedOverLowerMetal) {
+  const auto line = [](double in) { return kTanAngle * (kWidthMm - in); };
+  const auto drawn = [&](double in) { return in < 0.6 ? line(in) - 0.02 : semi_chisel(in, 1.6); };
+  const auto alike = [&](double in) { return drawn(in) - semi_chisel(in, 1.6) + 0.01; };
+  const auto end = outline_end(outline(drawn, alike), kMmPerPx);
+  ASSERT_TRUE(end);
+  EXPECT_NEAR(end->in_mm, 0.6, 0.15);
+}
+
 // Outline that comes back to the edge's line is the other side of a chip, whatever shows in it.
 TEST(PlanCorner, TakesAChipForNoEnd) {
   const auto gap = [](double in) { return in > 0.8 && in < 1.6 ? 0.25 * std::sin(M_PI * (in - 0.8) / 0.8) : 0; };
   const auto chipped = [&](double in) { return semi_chisel(in, 0.1) - gap(in); };
-  EXPECT_FALSE(outline_end(outline(chipped, [&](double in) { return in < 1.2 ? 0.2 : 0.01; }), kMmPerPx));
+  EXPECT_FALSE(outline_end(outline(chipped, [&](double in) { return in < 1.2 ? 0.15 : 0.01; }), kMmPerPx));
 }
 
 TEST(PlanCorner, NeedsAnOutline) { EXPECT_FALSE(outline_end({}, kMmPerPx)); }

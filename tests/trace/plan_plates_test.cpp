@@ -65,6 +65,29 @@ TEST(PlanPlates, FindsThePlateOverItsLinks) {
   EXPECT_NEAR(way.y() / way.x(), 0, 0.003) << "the links lie level";
 }
 
+// A semi-chisel's bend shines less than its flat: the side is where the bend ends, not where the flat does.
+TEST(PlanPlates, TakesTheBendOfARoundedSideWithThePlate) {
+  cv::Mat picture = links();
+  add_plate(picture);
+  const std::vector<cv::Point> bend{{150, 64}, {330, 60}, {334, 40}, {156, 44}};
+  cv::fillConvexPoly(picture, bend, cv::Scalar(120, 120, 120), cv::LINE_AA);
+  const FoundPlates found = find_plates(band_of(picture));
+  ASSERT_EQ(found.plates.size(), 1U);
+  EXPECT_NEAR(found.plates[0].front[0].y(), 40, 3);
+  EXPECT_NEAR(found.plates[0].rear[0].y(), 44, 3);
+}
+
+// A shadow beside the plate has a side along the chain too, but runs on past the rear end.
+TEST(PlanPlates, TakesNoShadowBesideAPlateForItsBend) {
+  cv::Mat picture = links();
+  cv::rectangle(picture, cv::Rect(0, 44, 360, 20), kBench / 2, cv::FILLED);
+  add_plate(picture);
+  const FoundPlates found = find_plates(band_of(picture));
+  ASSERT_EQ(found.plates.size(), 1U);
+  EXPECT_NEAR(found.plates[0].front[0].y(), 60, 4);
+  EXPECT_NEAR(found.plates[0].rear[0].y(), 64, 4);
+}
+
 TEST(PlanPlates, TakesNoStrapsForAPlate) { EXPECT_TRUE(find_plates(band_of(links())).plates.empty()); }
 
 // Straps and gaps with a straight end and an oblique one have a plate's outline but not its even surface.
