@@ -8,6 +8,7 @@
 #include "math/statistics.h"
 #include "trace/cutter_face.h"
 #include "trace/cutter_scene.h"
+#include "trace/lumps.h"
 #include "trace/outline_sight.h"
 
 namespace glintline {
@@ -43,7 +44,8 @@ struct Landmarks {
   int plate_to = 0;
   int gullet = 0;
   int gauge = 0;
-  Line2 plate_line;  ///< coarse, picture pixels
+  std::vector<bool> lumps;  ///< columns over the gauge where something else lies on it
+  Line2 plate_line;         ///< coarse, picture pixels
 };
 
 std::optional<Landmarks> landmarks(const CutterScene& s, const std::vector<int>& top) {
@@ -54,7 +56,11 @@ std::optional<Landmarks> landmarks(const CutterScene& s, const std::vector<int>&
   const auto highest = [&](int from, int to) {
     return static_cast<int>(std::min_element(top.begin() + from, top.begin() + to) - top.begin());
   };
-  m.gauge = highest(s.column(0.95), s.column(1.45));
+  m.lumps = sawdust_on(s, top, s.column(0.7), s.column(1.7));
+  m.gauge = s.column(0.95);
+  for (int x = m.gauge; x < s.column(1.45); ++x) {
+    if (!m.lumps[x] && (m.lumps[m.gauge] || top[x] < top[m.gauge])) m.gauge = x;
+  }
   m.gullet = lowest(s.column(0.1), m.gauge);
   const int peak = highest(s.column(-0.45), m.gullet);
   // Under the plate's own thickness (1.1 mm and more), so that a side plate seen where the bevel over it is lost in the
@@ -278,7 +284,9 @@ Result<CutterOutline> trace_cutter(const cv::Mat& bgr, const CardPose& pose, con
   int to = m->gauge;
   while (from > m->gullet && top[from - 1] < gauge_floor) --from;
   while (to + 1 < s.picture.cols && top[to + 1] < gauge_floor) ++to;
-  for (int x = from; x <= to; x += 2) look(Point2(x, top[x]), {0, 1}, 0, s.px(kMostTintedMm));
+  for (int x = from; x <= to; x += 2) {
+    if (!m->lumps[x]) look(Point2(x, top[x]), {0, 1}, 0, s.px(kMostTintedMm));
+  }
   out.gauge = photographed(settle());
 
   std::vector<Point2> front = bevel_edge;

@@ -107,6 +107,46 @@ bool reaches_beyond(const RivetRow& row, const cv::Rect& field) {
   return beyond >= 2;
 }
 
+/// The same places with the chain running the other way.
+CutterPattern turned_round(CutterPattern pattern) {
+  pattern.runs_back = !pattern.runs_back;
+  for (CutterPlace& place : pattern.places) std::swap(place.rear, place.front);
+  std::reverse(pattern.places.begin(), pattern.places.end());
+  return pattern;
+}
+
+/// The cutters that could be traced where a pattern says they are.
+struct Traced {
+  bool runs_back = false;
+  std::vector<CutterOutline> cutters;
+  std::vector<int> steps;     ///< place of each in the row
+  std::optional<Error> last;  ///< of those that could not be traced
+};
+
+Traced traced_as(const Photo& photo, const CardPose& pose, const FieldColour& colour, const ConfirmedRow& heads,
+                 const CutterPattern& pattern, double height_mm) {
+  Traced traced{pattern.runs_back, {}, {}, {}};
+  for (const CutterPlace& place : pattern.places) {
+    CutterFrame frame;
+    frame.height_mm = height_mm;
+    frame.rear_rivet_mm = pose.view.at_height(heads.outlines[place.rear].centre_px, height_mm);
+    frame.front_rivet_mm = pose.view.at_height(heads.outlines[place.front].centre_px, height_mm);
+    const Point2 down = turned_quarter((frame.front_rivet_mm - frame.rear_rivet_mm).normalized());
+    frame.up = pattern.up_is_left == pattern.runs_back ? down : Point2(-down);
+    auto cutter = trace_cutter(photo.bgr, pose, colour, frame);
+    if (!cutter.ok()) {
+      traced.last = cutter.error();
+      continue;
+    }
+    CutterOutline outline = std::move(cutter).value();
+    outline.rear_rivet = heads.outlines[place.rear];
+    outline.front_rivet = heads.outlines[place.front];
+    traced.cutters.push_back(std::move(outline));
+    traced.steps.push_back(place.rear);
+  }
+  return traced;
+}
+
 Error no_cutter(const std::string& seen) {
   return {
       Fault::kNoCutter, seen + ": lay the chain flat on the card so that a whole cutter lies over the plain field", {}};
@@ -133,32 +173,17 @@ Result<ProfileOutlines> trace_profile(const Photo& photo, const CardPose& pose, 
                      " but no whole cutter over the field");
   }
 
+  Traced traced = traced_as(photo, pose, *colour, heads, pattern, height_mm);
+  // Sawdust on a gauge, or a bevel lost in the field, can make the silhouette look the other way round.
+  if (traced.cutters.empty()) traced = traced_as(photo, pose, *colour, heads, turned_round(pattern), height_mm);
+  if (traced.cutters.empty()) return traced.last.value_or(no_cutter("no whole cutter seen"));
+
   ProfileOutlines out;
-  out.rivets = heads.outlines;
+  out.rivets = std::move(heads.outlines);
   out.goes_on_over_squares = reaches_beyond(heads.row, field);
-  std::optional<Error> last;
-  std::vector<int> steps;
-  for (const CutterPlace& place : pattern.places) {
-    CutterFrame frame;
-    frame.height_mm = height_mm;
-    frame.rear_rivet_mm = pose.view.at_height(heads.outlines[place.rear].centre_px, height_mm);
-    frame.front_rivet_mm = pose.view.at_height(heads.outlines[place.front].centre_px, height_mm);
-    const Point2 down = turned_quarter((frame.front_rivet_mm - frame.rear_rivet_mm).normalized());
-    frame.up = pattern.up_is_left == pattern.runs_back ? down : Point2(-down);
-    auto cutter = trace_cutter(photo.bgr, pose, *colour, frame);
-    if (!cutter.ok()) {
-      last = cutter.error();
-      continue;
-    }
-    CutterOutline outline = std::move(cutter).value();
-    outline.rear_rivet = heads.outlines[place.rear];
-    outline.front_rivet = heads.outlines[place.front];
-    out.cutters.push_back(std::move(outline));
-    steps.push_back(place.rear);
-  }
-  if (out.cutters.empty()) return last.value_or(no_cutter("no whole cutter seen"));
-  if (pattern.runs_back) std::reverse(out.rivets.begin(), out.rivets.end());
-  decide_faces(out.cutters, steps);
+  out.cutters = std::move(traced.cutters);
+  if (traced.runs_back) std::reverse(out.rivets.begin(), out.rivets.end());
+  decide_faces(out.cutters, traced.steps);
   return out;
 }
 

@@ -1,0 +1,54 @@
+#include "trace/lumps.h"
+
+#include <gtest/gtest.h>
+
+#include <algorithm>
+#include <cmath>
+#include <functional>
+
+namespace glintline {
+namespace {
+
+constexpr double kMmPerPx = 0.02;
+
+/// A skyline of 8 mm, 400 columns, from heights in mm as a function of the place in mm.
+std::vector<int> skyline_of(const std::function<double(double)>& height) {
+  std::vector<int> top;
+  for (int x = 0; x < 400; ++x) top.push_back(400 - static_cast<int>(std::lround(height(x * kMmPerPx) / kMmPerPx)));
+  return top;
+}
+
+// Depth gauges from 2 to 5.5 mm: flat, ramped and round, all with steep flanks.
+double flat(double x) { return std::clamp(4 * std::min(x - 1.5, 6 - x), 0.0, 3.0); }
+double ramp(double x) { return std::min(flat(x), 3.0 - 0.25 * std::max(0.0, x - 3)); }
+double round_crown(double x) { return std::max(0.0, 3 - (x - 3.75) * (x - 3.75) / 2.4); }
+
+int marked(const std::vector<bool>& lump) { return static_cast<int>(std::count(lump.begin(), lump.end(), true)); }
+
+TEST(Lumps, LeavesBareGaugesAlone) {
+  for (const auto& gauge : {flat, ramp, round_crown}) {
+    EXPECT_EQ(marked(lumps_on(skyline_of(gauge), 0, 400, kMmPerPx)), 0);
+  }
+}
+
+// A curl of sawdust 0.9 mm long and 0.4 mm thick, in the middle of the gauge or hanging over its rear end.
+TEST(Lumps, MarksSawdustOnAGauge) {
+  for (const auto& gauge : {flat, ramp, round_crown}) {
+    for (const double at : {3.2, 4.1}) {
+      const auto lump = lumps_on(
+          skyline_of([&](double x) { return gauge(x) + (std::abs(x - at) < 0.45 ? 0.4 : 0.0); }), 0, 400, kMmPerPx);
+      for (double x = at - 0.43; x < at + 0.44; x += 0.02) EXPECT_TRUE(lump[std::lround(x / kMmPerPx)]) << at << " " << x;
+      EXPECT_LT(marked(lump) * kMmPerPx, 0.9 + 0.35) << "hardly more than itself";
+    }
+  }
+  const auto hanging = lumps_on(
+      skyline_of([](double x) { return x > 1.6 && x < 2.7 ? std::max(flat(x), 3.5) : flat(x); }), 0, 400, kMmPerPx);
+  EXPECT_TRUE(hanging[std::lround(2.0 / kMmPerPx)]);
+  EXPECT_TRUE(hanging[std::lround(2.6 / kMmPerPx)]);
+  EXPECT_FALSE(hanging[std::lround(3.2 / kMmPerPx)]);
+}
+
+TEST(Lumps, NeedsASkyline) { EXPECT_TRUE(lumps_on({}, 0, 10, kMmPerPx).empty()); }
+
+}  // namespace
+}  // namespace glintline
