@@ -75,7 +75,7 @@ std::optional<Quantity> quantity(const Evaluations& all, const Part& part, doubl
   }
   // Two places the value may have, one with that chance: this is its root mean square distance from the one given.
   const auto other = all.other_face ? part(*all.other_face) : std::nullopt;
-  if (other) q.budget.push_back({Source::kThickness, std::sqrt(all.chance_of_other_face) * std::abs(*other - *value)});
+  if (other) q.budget.push_back({Source::kDefinition, std::sqrt(all.chance_of_other_face) * std::abs(*other - *value)});
   return q;
 }
 
