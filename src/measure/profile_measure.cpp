@@ -30,7 +30,7 @@ struct Evaluations {
 /// How likely the cutter shows its other face: even where its signs say nothing, not at all where they are clear (by
 /// experiment: hands right and wrong in tests/accuracy).
 double chance_of_other_face(const CutterOutline& cutter) {
-  constexpr double kClearMargin = 0.5;
+  constexpr double kClearMargin = 0.4;
   return 0.5 * std::max(0.0, 1 - cutter.face_margin / kClearMargin);
 }
 

@@ -20,8 +20,10 @@ double luma(const CutterScene& s, const Point2& at) {
 
 /// How much a curve (y of every column) looks like an edge of a part, 0 to 1: sharp, i.e. the share of the change
 /// within half a millimetre that falls within an eighth of one; alike in most columns; and strong against the
-/// brightness around it (`strong` is the share of it that counts as full).
-double edge_along(const CutterScene& s, int from, int to, const std::function<double(int)>& curve, double strong) {
+/// brightness around it (`strong` is the share of it that counts as full). With `step_only` a line, beyond which the
+/// brightness comes back, counts for nothing: highlights are such.
+double edge_along(const CutterScene& s, int from, int to, const std::function<double(int)>& curve, double strong,
+                  bool step_only = false) {
   const double close = s.px(0.06);
   const double wide = s.px(0.25);
   const int stride = std::max(1, (to - from) / 120);
@@ -39,7 +41,9 @@ double edge_along(const CutterScene& s, int from, int to, const std::function<do
   const double step = median(near);
   constexpr double kLeastStep = 6;  // codes: the grain's own median over some dozen columns
   if (std::abs(step) < kLeastStep) return 0;
-  const double sharp = std::abs(step) / std::max(std::abs(step), std::abs(median(far)));
+  constexpr double kStays = 3;  // over a third of the step still there a quarter of a millimetre off
+  const double stays = step_only ? std::clamp(kStays * median(far) / step, 0.0, 1.0) : 1;
+  const double sharp = stays * std::abs(step) / std::max(std::abs(step), std::abs(median(far)));
   const auto alike = std::count_if(near.begin(), near.end(), [&](double n) { return n * step > 0.4 * step * step; });
   const double strength = std::min(1.0, std::abs(step) / (strong * median(level)));
   return sharp * strength * static_cast<double>(alike) / static_cast<double>(near.size());
@@ -51,12 +55,14 @@ double underside_edge(const CutterScene& s, const PlateStretch& plate) {
   double best = 0;
   for (double depth = s.px(0.9); depth < s.px(2.05); depth += std::max(1.0, s.px(0.03))) {
     best = std::max(best, edge_along(s, plate.from, plate.to,
-                                     [&](int x) { return on_line(plate.top, x).y() + depth; }, 0.4));
+                                     [&](int x) { return on_line(plate.top, x).y() + depth; }, 0.4, true));
   }
   return best;
 }
 
 double strap_edge(const CutterScene& s) {
+  // Some straps rise in front of the gullet, as bumpers: only what lies behind is alike in all.
+  constexpr double kBeforeBumper = 0.6;
   // Straps end between a sixth and two fifths of a pitch over the rivets, waisted or bulged by up to a sixteenth.
   double best = 0;
   for (double height = 0.17; height < 0.42; height += 0.01) {
@@ -65,7 +71,7 @@ double strap_edge(const CutterScene& s) {
         const double u = (x - s.rear_rivet.x()) / s.pitch_px;
         return s.rear_rivet.y() - (height + waist * std::cos(2 * std::numbers::pi * u)) * s.pitch_px;
       };
-      best = std::max(best, edge_along(s, s.column(-0.25), s.column(1.25), curve, 0.3));
+      best = std::max(best, edge_along(s, s.column(-0.25), s.column(kBeforeBumper), curve, 0.3));
     }
   }
   return best;
