@@ -22,6 +22,9 @@ constexpr double kLeastWidths = 0.8;
 constexpr double kNeighbourMm = 0.5;
 /// Nearer to the corner than this, what is missing without a neighbour before it is a worn corner.
 constexpr double kCornerMm = 0.7;
+/// Where the outline is seen on one side of a gap only, it may have jumped from one edge of a dull edge's strip to the
+/// other; no strip of a rounding under 0.1 mm is wider.
+constexpr double kWidestStripMm = 0.14;
 /// A wall is steep from this slope on; a dull spot retreats by at most some 0.1 mm over 1 mm.
 constexpr double kSteep = 0.3;
 constexpr double kWallMm = 0.08;
@@ -86,6 +89,11 @@ std::optional<double> between(const std::vector<Recession>& outline, double from
   }
   if (values.size() < 3 || values.size() * 4 < all) return std::nullopt;
   return median(values);
+}
+
+bool any_seen(const std::vector<Recession>& outline, double from, double to) {
+  return std::any_of(outline.begin(), outline.end(),
+                     [&](const Recession& r) { return r.seen && r.row_mm >= from && r.row_mm <= to; });
 }
 
 /// The outline without gaps that are deep enough to count: they tell nothing of where the edge stood.
@@ -212,12 +220,14 @@ std::vector<FoundChip> find_chips(const std::vector<Recession>& outline, const O
     FoundChip chip = described(outline, stretch, before.value_or(0), after.value_or(before.value_or(0)), mm_per_px);
     const double depth = chip.chip.depth_mm.value;
     // Cut off by outline that is not seen, where the gap may be twice as deep and twice as wide.
-    if (!before || !after) {
+    const bool bounded = before && after && any_seen(whole, from - kUnseenMm, from) && any_seen(whole, to, to + kUnseenMm);
+    if (!bounded) {
       chip.chip.depth_mm.budget.push_back({Source::kDefinition, depth / 2});
       chip.chip.width_mm.budget.push_back({Source::kDefinition, chip.chip.width_mm.value / 2});
     }
-    if (depth < reported || to - from < kLeastWidths * depth) continue;
-    if (before && after && !shows_wall(outline, stretch)) reach_into_tip(chip.chip.depth_mm, sight);
+    const double least = bounded ? reported : std::max(reported, kWidestStripMm);
+    if (depth < least || to - from < kLeastWidths * depth) continue;
+    if (bounded && !shows_wall(outline, stretch)) reach_into_tip(chip.chip.depth_mm, sight);
     out.push_back(chip);
   }
   return out;

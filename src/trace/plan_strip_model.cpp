@@ -20,6 +20,10 @@ constexpr double kScatteredSpread = 0.58;
 constexpr double kLitSpread = 0.5;  ///< between the lit part's two levels, as a share of the brightest level around
 /// A prior is one independent piece of evidence; samples, counted at kIndependentShare, are less than one each.
 const double kPriorWeight = 1 / std::sqrt(kIndependentShare);
+/// What lies a gap g under the edge loses half of an even sky at the edge's foot and regains it over a way of g: over a
+/// strip's 0.1 mm that is 5 to 20 % for gaps of 1 to 0.25 mm. Standard deviation as a share of the ground, and its way.
+constexpr double kShadeShare = 0.15;
+constexpr double kShadePx = 4;
 /// Radius of the wider Gaussian that cameras subtract: 1 to 2 px is usual (by experience).
 constexpr double kSharpenSigmaPx = 1.5;
 
@@ -29,22 +33,28 @@ double mirror_spread(const StripLevels& levels) {
 
 double wave(int k, double n, double first, double length) { return std::cos(k * M_PI * (n - first) / length); }
 
-/// Waves of flat (share `flat`) and ground (share `ground`) at a row, from `column` on.
+/// Shade of the plate on the ground, beside the outline: 1 at it, falling off.
+double shade_at(double n) { return n > 0 ? std::exp(-n / kShadePx) : 1; }
+
+/// Waves of flat (share `flat`) and ground (share `ground`) at a row, from `column` on, then the ground's shade.
 void add_waves(Eigen::MatrixXd& a, int row, int column, const StripWindow& window, double flat, double ground) {
   const double n = window.n(row);
   for (int k = 0; k < kWaves; ++k) {
     a(row, column + k) = flat * wave(k + 1, n, -window.behind_px, window.behind_px);
     a(row, column + kWaves + k) = ground * wave(k + 1, n, 0, window.beyond_px);
   }
+  a(row, column + 2 * kWaves) = ground * shade_at(n);
 }
 
-/// Priors that hold the waves to the texture seen elsewhere: its variance is spread over the cosines.
+/// Priors that hold the waves to the texture seen elsewhere, whose variance is spread over the cosines, and the shade to
+/// what is usual.
 void add_wave_priors(Eigen::MatrixXd& a, int first_row, int column, const StripLevels& levels) {
   const double share = std::sqrt(2.0 / kWaves);
   for (int k = 0; k < kWaves; ++k) {
     a(first_row + k, column + k) = kPriorWeight * levels.noise / (share * levels.flat_wave);
     a(first_row + kWaves + k, column + kWaves + k) = kPriorWeight * levels.noise / (share * levels.ground_wave);
   }
+  a(first_row + 2 * kWaves, column + 2 * kWaves) = kPriorWeight * levels.noise / (kShadeShare * levels.ground);
 }
 
 /// True where a piece of the lit part has the ground's own colour, dimmer: it mirrors the slip.
@@ -107,7 +117,7 @@ Eigen::MatrixXd strip_design(const StripWindow& window, double radius_px, const 
 
 Eigen::MatrixXd plain_design(const StripWindow& window, double step, const StepResponse& response,
                              const StripLevels& levels) {
-  Eigen::MatrixXd a = Eigen::MatrixXd::Zero(window.samples + kStripPriors, 2 + 2 * kWaves);
+  Eigen::MatrixXd a = Eigen::MatrixXd::Zero(window.samples + kStripPriors, 2 + 2 * kWaves + kShade);
   for (int i = 0; i < window.samples; ++i) {
     const double s = response.at(window.n(i), step);
     a(i, 0) = 1 - s;

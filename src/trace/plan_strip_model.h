@@ -35,14 +35,16 @@ struct StripLevels {
   double ground_wave = 0.01;
 };
 
-/// Columns of the linear model: levels of the zones, then cosines by which flat and ground may wave. Shading and
-/// scratches are no strip: each surface may wave as strongly as it is seen to wave where no strip can be.
+/// Columns of the linear model: levels of the zones, then cosines by which flat and ground may wave, then the plate's
+/// shade on the ground beside it. Shading and scratches are no strip: each surface may wave as strongly as it is seen to
+/// wave where no strip can be. Shade at the edge's foot is none either: it looks like the slip's mirror image.
 inline constexpr int kLitPieces = 3;  ///< of equal angle: a lamp reaches some normals and not others
 enum StripColumn { kFlat, kLit, kMirror = kLit + kLitPieces, kGround, kStripLevels };
 inline constexpr int kWaves = 3;
-inline constexpr int kStripColumns = kStripLevels + 2 * kWaves;
+inline constexpr int kShade = 1;  ///< columns
+inline constexpr int kStripColumns = kStripLevels + 2 * kWaves + kShade;
 /// Rows of the priors, after the samples; only the first wants something other than zero.
-inline constexpr int kStripPriors = 1 + kLitPieces + 2 * kWaves;
+inline constexpr int kStripPriors = 1 + kLitPieces + 2 * kWaves + kShade;
 
 /// Samples half a pixel apart share the blur, colours share the texture: of n samples about n / 8 are independent.
 inline constexpr double kIndependentShare = 0.12;

@@ -85,16 +85,21 @@ void take_out(const Sharpening& sharpening, double px_per_sample, std::vector<do
 }
 
 cv::Mat linear_unsharpened(const cv::Mat& bgr, const Sharpening& sharpening) {
-  cv::Mat seen;
-  bgr.convertTo(seen, CV_32FC3);
-  cv::Mat levels = seen.clone();
+  cv::Mat levels;
+  bgr.convertTo(levels, CV_32FC3);
   if (sharpening.amount > 0) {
     const double share = sharpening.amount / (1 + sharpening.amount);
+    cv::Mat seen;
+    cv::cvtColor(levels, seen, cv::COLOR_BGR2GRAY);
+    cv::Mat luma = seen.clone();
     cv::Mat soft;
     for (int round = 0; round < kRounds; ++round) {
-      cv::GaussianBlur(levels, soft, cv::Size(), sharpening.sigma_px, sharpening.sigma_px, cv::BORDER_REPLICATE);
-      cv::addWeighted(seen, 1 - share, soft, share, 0, levels);
+      cv::GaussianBlur(luma, soft, cv::Size(), sharpening.sigma_px, sharpening.sigma_px, cv::BORDER_REPLICATE);
+      cv::addWeighted(seen, 1 - share, soft, share, 0, luma);
     }
+    cv::Mat halo;
+    cv::cvtColor(cv::Mat(seen - luma), halo, cv::COLOR_GRAY2BGR);
+    levels -= halo;
   }
   const auto& light = linear_light();
   levels.forEach<cv::Vec3f>([&](cv::Vec3f& v, const int*) {

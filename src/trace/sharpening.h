@@ -20,7 +20,8 @@ struct Sharpening {
 void take_out(const Sharpening& sharpening, double px_per_sample, std::vector<double>& levels);
 
 /// The same for a picture of encoded levels, CV_8UC3: what it was in linear light before the camera sharpened it,
-/// CV_32FC3. Clipped levels stay as they are.
+/// CV_32FC3. Cameras sharpen brightness and leave colour alone (by experience): all channels got the halo of the
+/// brightness. Clipped levels stay as they are.
 [[nodiscard]] cv::Mat linear_unsharpened(const cv::Mat& bgr, const Sharpening& sharpening);
 
 }  // namespace glintline

@@ -114,6 +114,19 @@ TEST(PlanChips, TellsADullSpotAWornCornerAndAScratchFromAChip) {
   EXPECT_TRUE(chips([](double s) { return gap(s, 3, 0.4, 0.1); }).empty());
 }
 
+// Beside outline that is not seen, a jump by a dull edge's strip is no chip; a deeper gap is one, told with doubt.
+TEST(PlanChips, AsksForMoreWhereOneSideIsNotSeen) {
+  for (const double depth : {0.11, 0.3}) {
+    auto shape = outline([&](double s) { return s > 3 && s < 3.4 ? depth : 0; });
+    for (Recession& r : shape) r.seen = !(r.row_mm > 2.2 && r.row_mm < 3.05);
+    const auto found = find_chips(shape, {kMmPerPx}, 0.4, 0.98 * kEdgeMm);
+    ASSERT_EQ(found.size(), depth > 0.2 ? 1U : 0U) << depth;
+    if (!found.empty()) {
+      EXPECT_GT(found[0].chip.depth_mm.u(), depth / 3);
+    }
+  }
+}
+
 TEST(PlanChips, StaysQuietOnARoughEdge) {
   EXPECT_TRUE(chips([](double s) { return 0.02 * std::sin(9 * s) + 0.01 * std::sin(31 * s + 1); }).empty());
 }
