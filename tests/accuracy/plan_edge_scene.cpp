@@ -52,8 +52,18 @@ double disc(const Point3& direction, const Point3& towards, double half) {
   return std::clamp(1 - (angle - half) / (6 * kDegree), 0.0, 1.0);
 }
 
+double floor_mm(const EdgeScene& scene) { return scene.slip_gap_mm > 0 ? -scene.slip_gap_mm : kFloorMm; }
+
+/// Share of an even sky that lights a place of the floor: the plate is a half-plane over it, whose rim stands in the
+/// angle b from the vertical; (1 + sin b) / 2 of the cosine-weighted sky is free.
+double sky_share(const Caster& c, const Point3& at) {
+  if (c.scene.slip_gap_mm <= 0) return 1;
+  const double ahead = at.dot(c.out);
+  return (1 + ahead / std::hypot(ahead, c.scene.slip_gap_mm)) / 2;
+}
+
 Colour floor_colour(const Caster& c, const Point3& at) {
-  if (c.scene.slip) return Colour(0.45, 0.06, 0.012);
+  if (c.scene.slip) return sky_share(c, at) * Colour(0.45, 0.06, 0.012);
   // Links run along the chain: bands across it.
   const double band = std::sin(at.y() * 2.1 + 0.4);
   const double level = band > 0.3 ? 0.28 : (band > -0.4 ? 0.02 : 0.07);
@@ -62,7 +72,7 @@ Colour floor_colour(const Caster& c, const Point3& at) {
 
 /// What comes from a direction, seen from the edge.
 Colour surroundings(const Caster& c, const Point3& from, const Point3& direction) {
-  if (direction.z() < -0.02) return floor_colour(c, from + (kFloorMm / direction.z()) * direction);
+  if (direction.z() < -0.02) return floor_colour(c, from + (floor_mm(c.scene) / direction.z()) * direction);
   const auto lamp = [&](double elevation_deg, double sign) {
     const double e = elevation_deg * kDegree;
     return Point3(std::cos(e) * sign * c.out + std::sin(e) * Point3(0, 0, 1));
@@ -138,7 +148,7 @@ Colour plate_colour(const Caster& c, const Hit& hit, std::mt19937_64& random) {
 
 Colour cast(const Caster& c, const Point3& p, std::mt19937_64& random) {
   if (const auto hit = meet_plate(c, p)) return plate_colour(c, *hit, random);
-  return floor_colour(c, p + (kFloorMm / c.sight.z()) * c.sight);
+  return floor_colour(c, p + (floor_mm(c.scene) / c.sight.z()) * c.sight);
 }
 
 uchar coded(double linear, double noise) {

@@ -34,6 +34,7 @@ struct EdgeScene {
   double lean_rad = 0.12;        ///< sight line against the flat's normal, towards the front
   SceneLight light = SceneLight::kWindow;
   bool slip = true;              ///< the floor is a slip of the field's colour; else dark metal with bright links
+  double slip_gap_mm = 0;        ///< the slip's depth under the edge, whose plate hides a part of its sky; 0: far down
   double scratches = 0.03;       ///< spread of the normals across grinding marks, rad
   double roughness_um = 0;       ///< waviness of the outline, standard deviation
   double dirt = 0;               ///< share of the flat under flecks

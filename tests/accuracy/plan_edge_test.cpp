@@ -203,5 +203,38 @@ TEST(PlanEdge, ReadsTheSameRoundingUnderEveryLightOrNone) {
   EXPECT_EQ(broad_right, broad);
 }
 
+// A slip close under the edge is shaded at the edge's foot, dim and of its own colour like its mirror image in a
+// rounding: a narrow line of light with that shade beside it must not be read as a wide rounding.
+TEST(PlanEdge, TakesNoShadeAtItsFootForRounding) {
+  int right = 0;
+  int all = 0;
+  for (const double radius : {25.0, 35.0, 60.0}) {
+    for (const SceneLight light : {SceneLight::kWindow, SceneLight::kOvercast}) {
+      for (const double gap_mm : {0.1, 0.4}) {
+        EdgeScene scene;
+        scene.px_per_mm = 60;
+        scene.edge_mm = 4;
+        scene.radius_um = radius;
+        scene.light = light;
+        scene.slip_gap_mm = gap_mm;
+        scene.seed = 9;
+        const EdgeRounding said = rounding_of(scene);
+        std::printf("r %.0f light %d slip %.2f mm under: ", radius, static_cast<int>(light), gap_mm);
+        if (said.median_um) {
+          const double u95 = kCoverage * said.median_um->u();
+          std::printf("%.0f +- %.0f\n", said.median_um->value, u95);
+          right += std::abs(said.median_um->value - radius) <= u95 ? 1 : 0;
+          ++all;
+        } else {
+          std::printf("at most %.0f\n", said.limit_um.value_or(std::numeric_limits<double>::infinity()));
+          EXPECT_LT(radius, said.limit_um.value_or(std::numeric_limits<double>::infinity()));
+        }
+      }
+    }
+  }
+  std::printf("%d of %d within u95\n", right, all);
+  EXPECT_EQ(right, all);
+}
+
 }  // namespace
 }  // namespace glintline::testing

@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 #include <functional>
+#include <opencv2/imgproc.hpp>
 #include <vector>
 
 namespace glintline {
@@ -60,6 +61,36 @@ TEST(Sharpening, IsTakenOutAgain) {
       take_out({amount, 1.4}, 0.8, levels);
       // Eight rounds leave up to a fiftieth of the halo; sampling at 0.8 px of a 1.4 px mask as much again.
       EXPECT_LT(largest_difference(levels, before), 0.05 * halo) << amount << " " << blur;
+    }
+  }
+}
+
+// A camera sharpens brightness: between a dim grey and a blue that is brighter in blue alone, the blue's own halo goes
+// with the brightness, against its own step. Eight bits round each level by half a code.
+TEST(Sharpening, IsTakenOutOfColourByBrightness) {
+  cv::Mat before(40, 60, CV_32FC3);
+  for (int j = 0; j < before.rows; ++j) {
+    for (int i = 0; i < before.cols; ++i) {
+      const float share = 0.5F * static_cast<float>(1 + std::erf((i - 30) / (0.9 * std::sqrt(2.0))));
+      before.at<cv::Vec3f>(j, i) = cv::Vec3f(60, 90, 100) * (1 - share) + cv::Vec3f(170, 40, 20) * share;
+    }
+  }
+  cv::Mat grey;
+  cv::Mat soft;
+  cv::cvtColor(before, grey, cv::COLOR_BGR2GRAY);
+  cv::GaussianBlur(grey, soft, cv::Size(), 1.4);
+  cv::Mat halo;
+  cv::cvtColor(cv::Mat(0.6 * (grey - soft)), halo, cv::COLOR_GRAY2BGR);
+  cv::Mat seen;
+  cv::Mat(before + halo).convertTo(seen, CV_8UC3);
+  double most = 0;
+  cv::minMaxLoc(halo.reshape(1), nullptr, &most);
+  ASSERT_GT(most, 3) << "codes: there must be something to take out";
+  const cv::Mat linear = linear_unsharpened(seen, {0.6, 1.4});
+  for (int i = 10; i < 50; ++i) {
+    for (int c = 0; c < 3; ++c) {
+      const double code = encoded(linear.at<cv::Vec3f>(20, i)[c]);
+      EXPECT_NEAR(code, before.at<cv::Vec3f>(20, i)[c], 1) << i << " " << c;
     }
   }
 }
