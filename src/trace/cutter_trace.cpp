@@ -175,21 +175,51 @@ bool mirrors_field(const CutterScene& s, const Line2& top, int from, int to) {
   return mirrored * 2 > all;
 }
 
-/// The front of a bevel that mirrors the field: in rows just under the top's outline, the first edge met from the
-/// gullet's open field. Rows that agree with their neighbours are kept.
-std::vector<Point2> bevel_front(const CutterScene& s, const Landmarks& m, const Line2& top, int from) {
-  std::vector<Point2> found;
+/// Median sine between the light and the field's colour, `from` to `to` mm ahead of a place in its row.
+double tint_ahead(const CutterScene& s, const Point2& at, double from_mm, double to_mm) {
+  std::vector<double> sines;
+  for (double ahead = from_mm; ahead <= to_mm; ahead += 0.05) {
+    const int x = std::clamp(static_cast<int>(at.x() + s.px(ahead)), 0, s.picture.cols - 1);
+    const int y = std::clamp(static_cast<int>(at.y()), 0, s.picture.rows - 1);
+    const auto& c = s.picture.at<cv::Vec3b>(y, x);
+    const double across = s.field->across(c);
+    sines.push_back(across / std::max(1e-4, std::hypot(across, static_cast<double>(s.field->along(c)))));
+  }
+  return median(std::move(sines));
+}
+
+/// The edges met at a distance under the top's line, from the gullet's open field on towards the rear.
+std::vector<Point2> edges_under(const CutterScene& s, const Line2& top, double under, double from, double to) {
   const double step = s.px(0.2);
+  std::vector<Point2> edges;
+  for (double x = from; x > to; x -= step) {
+    const auto seen = sight(s, {std::round(x), std::round(on_line(top, x).y() + under)}, {-1, 0}, 3);
+    if (!seen) continue;
+    const auto& edge = seen->drop ? seen->drop : seen->rise;
+    if (std::abs(edge->x() - x) <= step) edges.push_back(*edge);
+  }
+  return edges;
+}
+
+/// The front of a bevel that mirrors the field: in rows just under the top's outline, the first edge met from the
+/// gullet's open field. Where light of another colour begins soon behind it, that first edge was a shadow's. Rows that
+/// agree with their neighbours are kept.
+std::vector<Point2> bevel_front(const CutterScene& s, const Landmarks& m, const Line2& top, int from) {
+  constexpr double kLeastTint = 0.1;  // as in strip_is_steel
+  constexpr double kShadowMm = 1.5;
+  std::vector<Point2> found;
   for (double under = s.px(0.12); under < s.px(1.0); under += 2) {
-    for (double x = 0.5 * (m.gauge + m.gullet); x > from - s.px(0.3); x -= step) {
-      const double y = std::round(on_line(top, x).y() + under);
-      const auto seen = sight(s, {std::round(x), y}, {-1, 0}, 3);
-      if (!seen) continue;
-      const auto& edge = seen->drop ? seen->drop : seen->rise;
-      if (std::abs(edge->x() - x) > step || !stays_off_field(s, *edge)) continue;
-      found.push_back(*edge);
-      break;
+    std::optional<Point2> first;
+    for (const Point2& edge : edges_under(s, top, under, 0.5 * (m.gauge + m.gullet), from - s.px(0.3 + kShadowMm))) {
+      if (!first) {
+        if (edge.x() > from - s.px(0.3) && stays_off_field(s, edge)) first = edge;
+      } else if (first->x() - edge.x() < s.px(kShadowMm) &&
+                 tint_ahead(s, edge, -0.4, -0.1) > tint_ahead(s, edge, 0.1, 0.4) + kLeastTint) {
+        first = edge;
+        break;
+      }
     }
+    if (first) found.push_back(*first);
   }
   std::vector<double> xs;
   for (const Point2& p : found) xs.push_back(p.x());
