@@ -86,10 +86,30 @@ EdgeCrossing outer_step(const std::vector<double>& rise, const EdgeCrossing& who
   return {best_at, whole.blur, best.outer};
 }
 
-/// True where the drop holds, to about half, from its edge until `until`.
-bool holds(const std::vector<double>& drop, const EdgeCrossing& edge, double until) {
+// A sine to the field's colour of 0.1 is a fifth of grey light in strong colour, and several times the noise that three
+// samples' mean leaves of a JPEG's chroma.
+constexpr double kLeastTint = 0.1;
+
+/// Sine between the light of a sample and the field's colour.
+float tint_at(const EdgeProfile& profile, int i) {
+  return profile.across[i] / std::max(1e-4F, std::hypot(profile.along[i], profile.across[i]));
+}
+
+/// Median of it between two places; 0 where no sample lies there.
+double tint_between(const EdgeProfile& profile, double from, double to) {
+  std::vector<float> sines;
+  const int first = std::max(0, static_cast<int>(std::ceil(from)));
+  const int last = std::min(static_cast<int>(profile.along.size()) - 1, static_cast<int>(to));
+  for (int i = first; i <= last; ++i) sines.push_back(tint_at(profile, i));
+  return sines.empty() ? 0.0 : middle(std::move(sines));
+}
+
+/// True where the drop holds, to about half, from its edge until `until`, or what comes back is not the field's light
+/// alone: a rim's dark line before a brighter top.
+bool holds(const EdgeProfile& profile, const std::vector<double>& drop, const EdgeCrossing& edge, double until) {
+  const double field = tint_between(profile, 0, edge.at - 3 * edge.blur);
   for (int i = static_cast<int>(std::ceil(edge.at)) + 1; i < until && i < static_cast<int>(drop.size()); ++i) {
-    if (drop[i] < 0.45 * edge.step) return false;
+    if (drop[i] < 0.45 * edge.step && tint_at(profile, i) < field + kLeastTint) return false;
   }
   return true;
 }
@@ -123,27 +143,16 @@ EdgeSigns find_edge(const EdgeProfile& profile, double expected, double reach, d
   // Bright steel sends the field's colour back along with all others, so that the blurred rise fills the drop up again
   // before its own middle.
   const double filled = signs.rise ? signs.rise->at - 1.5 * std::max(blur, signs.rise->blur) : to;
-  if (signs.drop && (signs.drop->blur > 2.2 * blur || !holds(drop, *signs.drop, filled))) signs.drop.reset();
+  if (signs.drop && (signs.drop->blur > 2.2 * blur || !holds(profile, drop, *signs.drop, filled))) signs.drop.reset();
   return signs;
 }
 
 bool strip_is_steel(const EdgeProfile& profile, const EdgeSigns& signs, double blur) {
-  // A sine to the field's colour of 0.1 is a fifth of grey light in strong colour, and several times the noise that
-  // three samples' mean leaves of a JPEG's chroma.
-  constexpr double kLeastTint = 0.1;
   constexpr double kLeastWidth = 5;    // blurs
   constexpr double kCarriedOut = 2.5;  // blurs
   if (!signs.rise || !signs.drop || signs.rise->at - signs.drop->at < kLeastWidth * blur) return false;
-  const auto tint = [&profile](double from, double to) {
-    std::vector<float> sines;
-    const int first = std::max(0, static_cast<int>(std::ceil(from)));
-    const int last = std::min(static_cast<int>(profile.along.size()) - 1, static_cast<int>(to));
-    for (int i = first; i <= last; ++i)
-      sines.push_back(profile.across[i] / std::max(1e-4F, std::hypot(profile.along[i], profile.across[i])));
-    return sines.empty() ? 0.0 : middle(std::move(sines));
-  };
-  const double field = tint(signs.drop->at - 8 * blur, signs.drop->at - 2 * blur);
-  return tint(signs.drop->at + blur, signs.rise->at - kCarriedOut * blur) > field + kLeastTint;
+  const double field = tint_between(profile, signs.drop->at - 8 * blur, signs.drop->at - 2 * blur);
+  return tint_between(profile, signs.drop->at + blur, signs.rise->at - kCarriedOut * blur) > field + kLeastTint;
 }
 
 }  // namespace glintline
