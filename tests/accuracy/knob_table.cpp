@@ -41,29 +41,6 @@ std::string finding_row(const std::string& knob, const ProfileStudy& part) {
              invented, hands_wrong);
 }
 
-/// Counts over the edges of one knob.
-struct EdgeCounts {
-  int edges = 0, radii = 0, close = 0, limits = 0, limits_hold = 0;
-  int searched = 0, chips = 0, found = 0, invented = 0, whole = 0;
-
-  void add(const StudiedEdge& e) {
-    ++edges;
-    if (e.radius_um) {
-      ++radii;
-      close += radius_right(e) ? 1 : 0;
-    } else if (e.limit_um) {
-      ++limits;
-      limits_hold += e.true_radius_um < *e.limit_um ? 1 : 0;
-    }
-    invented += e.chips_invented;
-    if (!e.chips_searched) return;
-    ++searched;
-    chips += e.chips;
-    found += e.chips_found;
-    whole += e.chips == 0 ? 1 : 0;
-  }
-};
-
 }  // namespace
 
 std::optional<std::string> knob_of(const std::string& photo) {
@@ -98,6 +75,14 @@ std::string knob_table(const ProfileStudy& study, std::span<const char* const> q
   return text;
 }
 
+EdgeCounts counts_of_knob(const PlanStudy& study, const std::string& knob) {
+  EdgeCounts counts;
+  for (const StudiedEdge& e : study.edges) {
+    if (knob_of(e.photo) == knob) counts.add(e);
+  }
+  return counts;
+}
+
 std::string edge_table(const PlanStudy& study) {
   std::map<std::string, EdgeCounts, ByKnob> parts;
   for (const StudiedEdge& e : study.edges) {
@@ -106,7 +91,7 @@ std::string edge_table(const PlanStudy& study) {
   std::string text =
       "knob              edges  radii  right  limits  hold   searched  chips  found  invented  whole edges\n";
   for (const auto& [knob, c] : parts) {
-    text += row("%-16s %6d %6d %6d %7d %5d %10d %6d %6d %9d %12d\n", knob.c_str(), c.edges, c.radii, c.close, c.limits,
+    text += row("%-16s %6d %6d %6d %7d %5d %10d %6d %6d %9d %12d\n", knob.c_str(), c.edges, c.radii, c.right, c.limits,
                 c.limits_hold, c.searched, c.chips, c.found, c.invented, c.whole);
   }
   return text;

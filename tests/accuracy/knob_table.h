@@ -21,6 +21,9 @@ namespace glintline::testing {
 /// are left out.
 [[nodiscard]] std::string knob_table(const ProfileStudy& study, std::span<const char* const> quantities);
 
+/// Radii and chips of one knob's edges.
+[[nodiscard]] EdgeCounts counts_of_knob(const PlanStudy& study, const std::string& knob);
+
 /// Rounding and chips of the plan view by knob: radii within the wished-for 15 % or 6 um, limits that hold, chips
 /// found, missed and invented, and whole edges among them.
 [[nodiscard]] std::string edge_table(const PlanStudy& study);

@@ -173,6 +173,38 @@ bool radius_right(const StudiedEdge& edge) {
          std::abs(edge.radius_um->value - edge.true_radius_um) <= std::max(6.0, 0.15 * edge.true_radius_um);
 }
 
+void EdgeCounts::add(const StudiedEdge& edge) {
+  ++edges;
+  if (edge.radius_um) {
+    ++radii;
+    right += radius_right(edge) ? 1 : 0;
+  } else if (edge.limit_um) {
+    ++limits;
+    limits_hold += edge.true_radius_um < *edge.limit_um ? 1 : 0;
+  }
+  invented += edge.chips_invented;
+  broken_corners += edge.broken_corners;
+  broken_corners_found += edge.broken_corners_found;
+  if (!edge.chips_searched) return;
+  ++searched;
+  chips += edge.chips;
+  found += edge.chips_found;
+  whole += edge.chips == 0 ? 1 : 0;
+}
+
+EdgeCounts counts_of(const PlanStudy& study) {
+  EdgeCounts counts;
+  for (const StudiedEdge& edge : study.edges) counts.add(edge);
+  return counts;
+}
+
+std::string counted_edges(const EdgeCounts& c) {
+  return row("radii within 15 %% or 6 um: %d of %d given; limits that hold: %d of %d stated; %d edges\n", c.right, c.radii,
+             c.limits_hold, c.limits, c.edges) +
+         row("chips of 0.1 mm and more: %d of %d found on the %d edges seen whole, %d invented; broken corners: %d of %d\n",
+             c.found, c.chips, c.searched, c.invented, c.broken_corners_found, c.broken_corners);
+}
+
 PlanStudy study_plans(const std::filesystem::path& folder, StandOff stand_off) {
   std::vector<std::filesystem::path> paths;
   for (const auto& entry : std::filesystem::directory_iterator(folder)) {
@@ -205,7 +237,7 @@ std::string table_of(const PlanStudy& study, const std::string& title) {
     out += row("%-12s %6d %8d %6.0f%% %+8.3f %9.3f %9.3f %8.0f%% %11.3f\n", quantity, s.wanted, s.answered,
                100 * s.share_answered(), s.bias, s.median_error, s.p95, 100 * s.coverage, s.median_u95);
   }
-  return out + "\n" + edge_rows(study);
+  return out + counted_edges(counts_of(study)) + "\n" + edge_rows(study);
 }
 
 }  // namespace glintline::testing

@@ -32,6 +32,24 @@ struct StudiedEdge {
 /// True where a radius was given, within the wished-for accuracy of 15 % or 6 um.
 [[nodiscard]] bool radius_right(const StudiedEdge& edge);
 
+/// What became of radii and chips over several edges.
+struct EdgeCounts {
+  int edges = 0;
+  int radii = 0;
+  int right = 0;   ///< of these, within the wished-for accuracy
+  int limits = 0;  ///< stated instead of a radius
+  int limits_hold = 0;
+  int searched = 0;  ///< seen whole for chips: where a part looks like the metal beneath, a chip may be missed
+  int whole = 0;     ///< of these, without a chip
+  int chips = 0;     ///< on these, 0.1 mm and more
+  int found = 0;
+  int invented = 0;
+  int broken_corners = 0;
+  int broken_corners_found = 0;
+
+  void add(const StudiedEdge& edge);
+};
+
 struct PlanStudy {
   ProfileStudy compared;  ///< lengths, angles, radii; and how cutters were found
   std::vector<StudiedEdge> edges;
@@ -44,6 +62,11 @@ enum class StandOff { kGiven, kUnknown };
 
 /// Reads, locates, traces and measures every plan photograph of a folder that has a truth file beside it.
 [[nodiscard]] PlanStudy study_plans(const std::filesystem::path& folder, StandOff stand_off);
+
+[[nodiscard]] EdgeCounts counts_of(const PlanStudy& study);
+
+/// The same in words, as lines under a summary.
+[[nodiscard]] std::string counted_edges(const EdgeCounts& counts);
 
 [[nodiscard]] std::string table_of(const PlanStudy& study, const std::string& title);
 

@@ -42,7 +42,8 @@ int study(const std::filesystem::path& photos, const std::filesystem::path& tabl
           "Plan photographs, height of the top plates given to 0.3 mm and off by up to 0.15 mm\n\n" +
               knob_table(plan.compared, kPlan) + "\n" + edge_table(plan) +
               "\nThe same photographs, height not given\n\n" + knob_table(blind.compared, kLength) +
-              "\nAll knobs together, height given\n" + summary_table(of_knob(plan.compared, "all"), kPlan));
+              "\nAll knobs together, height given\n" + summary_table(of_knob(plan.compared, "all"), kPlan) +
+              counted_edges(counts_of_knob(plan, "all")));
     write(tables / "each-plan.txt", table_of(plan, "Plan photographs, one by one"));
   }
   return 0;
