@@ -201,33 +201,42 @@ std::vector<Point2> edges_under(const CutterScene& s, const Line2& top, double u
   return edges;
 }
 
+/// Those of the places that stand under one another; none where the most of them do not.
+std::vector<Point2> upright_row(const CutterScene& s, const std::vector<Point2>& places) {
+  std::vector<double> xs;
+  for (const Point2& p : places) xs.push_back(p.x());
+  std::vector<Point2> kept;
+  for (const Point2& p : places) {
+    if (std::abs(p.x() - median(xs)) < s.px(0.35)) kept.push_back(p);
+  }
+  return kept.size() * 2 > places.size() ? kept : std::vector<Point2>{};
+}
+
 /// The front of a bevel that mirrors the field: in rows just under the top's outline, the first edge met from the
-/// gullet's open field. Where light of another colour begins soon behind it, that first edge was a shadow's. Rows that
-/// agree with their neighbours are kept.
+/// gullet's open field. Where in a good share of the rows light of another colour begins soon behind it, there the front
+/// is, and the first edge was a shadow's.
 std::vector<Point2> bevel_front(const CutterScene& s, const Landmarks& m, const Line2& top, int from) {
   constexpr double kLeastTint = 0.1;  // as in strip_is_steel
   constexpr double kShadowMm = 1.5;
-  std::vector<Point2> found;
+  std::vector<Point2> first;
+  std::vector<Point2> coloured;
   for (double under = s.px(0.12); under < s.px(1.0); under += 2) {
-    std::optional<Point2> first;
-    for (const Point2& edge : edges_under(s, top, under, 0.5 * (m.gauge + m.gullet), from - s.px(0.3 + kShadowMm))) {
-      if (!first) {
-        if (edge.x() > from - s.px(0.3) && stays_off_field(s, edge)) first = edge;
-      } else if (first->x() - edge.x() < s.px(kShadowMm) &&
-                 tint_ahead(s, edge, -0.4, -0.1) > tint_ahead(s, edge, 0.1, 0.4) + kLeastTint) {
-        first = edge;
-        break;
-      }
-    }
-    if (first) found.push_back(*first);
+    const auto edges = edges_under(s, top, under, 0.5 * (m.gauge + m.gullet), from - s.px(0.3 + kShadowMm));
+    const auto met = std::find_if(edges.begin(), edges.end(), [&](const Point2& edge) {
+      return edge.x() > from - s.px(0.3) && stays_off_field(s, edge);
+    });
+    if (met == edges.end()) continue;
+    first.push_back(*met);
+    const auto other = std::find_if(met, edges.end(), [&](const Point2& edge) {
+      return tint_ahead(s, edge, -0.4, -0.1) > tint_ahead(s, edge, 0.1, 0.4) + kLeastTint;
+    });
+    if (other != edges.end() && met->x() - other->x() < s.px(kShadowMm)) coloured.push_back(*other);
   }
-  std::vector<double> xs;
-  for (const Point2& p : found) xs.push_back(p.x());
-  std::vector<Point2> kept;
-  for (const Point2& p : found) {
-    if (std::abs(p.x() - median(xs)) < s.px(0.35)) kept.push_back(p);
+  if (coloured.size() * 3 > first.size()) {
+    std::vector<Point2> front = upright_row(s, coloured);
+    if (!front.empty()) return front;
   }
-  return kept.size() * 2 > found.size() ? kept : std::vector<Point2>{};
+  return upright_row(s, first);
 }
 
 /// How far under the top's line the front outline first stands foremost, pixels.
@@ -304,7 +313,8 @@ Result<CutterOutline> trace_cutter(const cv::Mat& bgr, const CardPose& pose, con
     bevel_edge = bevel_front(s, *m, plate_line, followed);
   }
   // Without a front of its own what was followed may as well be a shadow's rim.
-  const bool bevel = !bevel_edge.empty();
+  constexpr std::size_t kLeastFront = 5;
+  const bool bevel = bevel_edge.size() >= kLeastFront;
   if (bevel) plate = with_bevel;
   const int foremost = bevel ? std::max(followed, static_cast<int>(bevel_edge.front().x())) : m->plate_to;
   out.top = photographed(plate);
@@ -319,8 +329,10 @@ Result<CutterOutline> trace_cutter(const cv::Mat& bgr, const CardPose& pose, con
   }
   out.gauge = photographed(settle());
 
-  std::vector<Point2> front = bevel_edge;
-  if (!bevel) {
+  std::vector<Point2> front;
+  if (bevel) {
+    front = std::move(bevel_edge);
+  } else {
     const int front_top = static_cast<int>(on_line(plate_line, foremost).y());
     for (int y = front_top + 1; y < front_top + s.px(2.4) && y < s.picture.rows; y += 2) {
       const auto* row = s.solid.ptr<uchar>(y);
