@@ -14,7 +14,7 @@ namespace glintline {
 
 namespace {
 
-constexpr double kLeastSpreadSquares = 5;    // of the saddles, along X and along Y: less leaves the lens unknown
+constexpr double kLeastSpreadSquares = 4;    // of the saddles, along X and along Y: less leaves the lens unknown
 constexpr double kUselessRmsSquares = 0.02;  // the points miss the card by a tenth of a millimetre (wide)
 constexpr double kPoorRmsSquares = 0.006;
 constexpr double kNotableBowSquares = 0.02;

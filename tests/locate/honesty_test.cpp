@@ -154,6 +154,36 @@ TEST(Honesty, LengthsLieInsideTwoStandardUncertainties) {
   check(all);
 }
 
+// A card clipped behind a chain on the bar: the upper six rows of squares are all that is seen of it, and what is measured
+// stands at their lower border, well over the card.
+TEST(Honesty, HoldsWhereABarHidesAllButTheUpperRows) {
+  const Knowledge known{"print measured, upper rows only", true, false};
+  Share share;
+  for (int seed = 1; seed <= kSeeds; ++seed) {
+    BoardScene scene = drawn_scene(known, 4000 + static_cast<std::uint64_t>(seed));
+    scene.covers = {{{-30, 30}, {135, 140}, 0.3}};
+    const auto pose = locate_card(testing::photographed(scene, 27), setup_of(known, scene));
+    ASSERT_TRUE(pose) << "seed " << seed << ": " << pose.error().what;
+    const double h = 8;
+    const Point2 from(45, 24), to(58, 29);
+    const Point2 a = scene.view.pixel(Point3(from.x(), from.y(), -h));
+    const Point2 b = scene.view.pixel(Point3(to.x(), to.y(), -h));
+    const auto length = [&](const CameraView& v) { return (v.at_height(b, h) - v.at_height(a, h)).norm(); };
+    double u2 = 0;
+    for (const ViewVariation& v : pose->variations) u2 += std::pow(length(v.view) - length(pose->view), 2);
+    const double z = (length(pose->view) - (to - from).norm()) / std::sqrt(u2);
+    share.inside += std::abs(z) <= 2 ? 1 : 0;
+    share.squares += z * z;
+    share.u95_percent.push_back(200 * std::sqrt(u2) / (to - from).norm());
+    ++share.total;
+  }
+  std::sort(share.u95_percent.begin(), share.u95_percent.end());
+  std::printf("%s: inside 2u %d of %d, rms error/u %.2f, median u95 %.3f %%\n", known.name, share.inside, share.total,
+              std::sqrt(share.squares / share.total), share.u95_percent[share.u95_percent.size() / 2]);
+  EXPECT_GE(share.inside, static_cast<int>(0.9 * share.total));
+  EXPECT_LT(share.u95_percent[share.u95_percent.size() / 2], 2.0);
+}
+
 // The same beliefs, but the camera leans by 12 to 20 degrees and the lengths lie in the field's corners.
 TEST(Honesty, HoldsUpToTwentyDegreesAndFarOffCentre) {
   const Knowledge known{"print measured, tilt 12 to 20", true, false};
