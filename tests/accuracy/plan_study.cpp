@@ -20,16 +20,6 @@ constexpr double kDegrees = 180 / std::numbers::pi;
 constexpr double kSmallestChipMm = 0.1;
 const char* const kQuantities[] = {"length mm", "angle deg", "radius um", "p90 um"};
 
-bool over_field(const nlohmann::json& cutter, const BoardBox& field) {
-  for (const char* point : {"corner", "rear_outer", "rear_inner", "edge_end"}) {
-    const auto& place = cutter["points"][point]["board_mm"];
-    const double x = place[0];
-    const double y = place[1];
-    if (x < field.min.x() || x > field.max.x() || y < field.min.y() || y > field.max.y()) return false;
-  }
-  return cutter["seen"] == "whole";
-}
-
 const CutterMeasurement* partner(const Measurements& m, const nlohmann::json& truth) {
   const Point2 corner(truth["points"]["corner"]["px"][0], truth["points"]["corner"]["px"][1]);
   const double reach = 2 / truth["mm_per_px"].get<double>();
@@ -116,7 +106,6 @@ Setup setup_for(const nlohmann::json& truth, StandOff stand_off, std::size_t ind
 
 void study_photo(PlanStudy& study, const std::filesystem::path& path, StandOff stand_off) {
   const auto truth = truth_of(path);
-  const BoardBox field = exact_card_pose(truth).field();
   const Setup setup = setup_for(truth, stand_off, study.compared.photos.size());
   FoundCutters found;
   found.photo = path.stem().string();
@@ -135,7 +124,7 @@ void study_photo(PlanStudy& study, const std::filesystem::path& path, StandOff s
   for (const auto& cutter : truth["cutters"]) {
     const CutterMeasurement* c = partner(m, cutter);
     if (c) partners.push_back(c);
-    if (!over_field(cutter, field)) continue;
+    if (!seen_over_field(truth, cutter, {"corner", "rear_outer", "rear_inner", "edge_end"})) continue;
     ++found.over_field;
     found.found += c ? 1 : 0;
     if (c && c->hand) found.hands_wrong += (*c->hand == Hand::kLeft) != (cutter["hand"] == "left") ? 1 : 0;
@@ -206,13 +195,7 @@ std::string counted_edges(const EdgeCounts& c) {
 }
 
 PlanStudy study_plans(const std::filesystem::path& folder, StandOff stand_off) {
-  std::vector<std::filesystem::path> paths;
-  for (const auto& entry : std::filesystem::directory_iterator(folder)) {
-    const auto& path = entry.path();
-    const bool pair = std::filesystem::exists(std::filesystem::path(path).replace_extension(".json"));
-    if (path.extension() == ".jpg" && pair && truth_of(path)["view"] == "plan") paths.push_back(path);
-  }
-  std::sort(paths.begin(), paths.end());
+  const auto paths = photographs_of(folder, "plan");
   PlanStudy study;
   for (const auto& path : paths) study_photo(study, path, stand_off);
   if (!paths.empty()) study.seconds_per_photo /= static_cast<double>(paths.size());

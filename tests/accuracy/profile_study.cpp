@@ -26,16 +26,6 @@ Point2 pixel_of(const nlohmann::json& cutter, const char* point) {
   return Point2(px[0].get<double>(), px[1].get<double>());
 }
 
-bool over_field(const nlohmann::json& cutter, const BoardBox& field) {
-  for (const char* point : {"corner", "gauge_outer", "rear_outer", "rivet_rear", "rivet_front"}) {
-    const auto& place = cutter["points"][point]["board_mm"];
-    const double x = place[0];
-    const double y = place[1];
-    if (x < field.min.x() || x > field.max.x() || y < field.min.y() || y > field.max.y()) return false;
-  }
-  return cutter["seen"] == "whole";
-}
-
 std::optional<Quantity> scaled(const std::optional<Quantity>& q, double factor) {
   if (!q) return std::nullopt;
   Quantity out{q->value * factor, q->budget};
@@ -103,7 +93,6 @@ Setup setup_for(const nlohmann::json& truth, std::size_t index) {
 void study_photo(ProfileStudy& study, const std::filesystem::path& path) {
   const auto truth = truth_of(path);
   const Setup setup = setup_for(truth, study.photos.size());
-  const BoardBox field = exact_card_pose(truth).field();
   FoundCutters found;
   found.photo = path.stem().string();
   Measurements m;
@@ -119,7 +108,7 @@ void study_photo(ProfileStudy& study, const std::filesystem::path& path) {
   for (const auto& cutter : truth["cutters"]) {
     const CutterMeasurement* c = partner(m, cutter);
     if (c) partners.push_back(c);
-    if (!over_field(cutter, field)) continue;
+    if (!seen_over_field(truth, cutter, {"corner", "gauge_outer", "rear_outer", "rivet_rear", "rivet_front"})) continue;
     ++found.over_field;
     found.found += c ? 1 : 0;
     if (c && c->hand) found.hands_wrong += (*c->hand == Hand::kLeft) != (cutter["hand"] == "left") ? 1 : 0;
@@ -138,15 +127,7 @@ void study_photo(ProfileStudy& study, const std::filesystem::path& path) {
 }  // namespace
 
 ProfileStudy study_profiles(const std::filesystem::path& folder) {
-  std::vector<std::filesystem::path> paths;
-  for (const auto& entry : std::filesystem::directory_iterator(folder)) {
-    const auto& path = entry.path();
-    if (path.extension() != ".jpg" || !std::filesystem::exists(std::filesystem::path(path).replace_extension(".json"))) {
-      continue;
-    }
-    if (truth_of(path)["view"] == "profile") paths.push_back(path);
-  }
-  std::sort(paths.begin(), paths.end());
+  const auto paths = photographs_of(folder, "profile");
   ProfileStudy study;
   for (const auto& path : paths) study_photo(study, path);
   return study;

@@ -1,5 +1,6 @@
 #include "support/truth.h"
 
+#include <algorithm>
 #include <fstream>
 
 namespace glintline::testing {
@@ -31,6 +32,29 @@ CardPose exact_card_pose(const nlohmann::json& truth) {
       Point3(placed["tvec_mm"][0], placed["tvec_mm"][1], placed["tvec_mm"][2]);
   pose.tilt_rad = truth["card_pose"]["tilt_deg"].get<double>() * M_PI / 180;
   return pose;
+}
+
+bool seen_over_field(const nlohmann::json& truth, const nlohmann::json& cutter,
+                     std::initializer_list<const char*> points) {
+  const CardPose pose = exact_card_pose(truth);
+  const BoardBox field = pose.field();
+  for (const char* point : points) {
+    const auto& px = cutter["points"][point]["px"];
+    const Point2 behind = pose.view.at_height({px[0].get<double>(), px[1].get<double>()}, 0);
+    if ((behind - field.min).minCoeff() < 0 || (field.max - behind).minCoeff() < 0) return false;
+  }
+  return cutter["seen"] == "whole";
+}
+
+std::vector<fs::path> photographs_of(const fs::path& folder, const char* view) {
+  std::vector<fs::path> paths;
+  for (const auto& entry : fs::directory_iterator(folder)) {
+    const auto& path = entry.path();
+    const bool pair = fs::exists(fs::path(path).replace_extension(".json"));
+    if (path.extension() == ".jpg" && pair && truth_of(path)["view"] == view) paths.push_back(path);
+  }
+  std::sort(paths.begin(), paths.end());
+  return paths;
 }
 
 std::optional<fs::path> larger_set() {
