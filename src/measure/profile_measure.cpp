@@ -17,6 +17,10 @@ namespace {
 /// Edges of steel against a coloured field are found to about this share of the blur, whatever the noise: rims mirror
 /// the field, cameras sharpen (by experiment: the accuracy tables of tests/accuracy).
 constexpr double kEdgeBiasPx = 0.35;
+/// However fine the picture: rims are rounded by up to about 0.2 mm (stamped, tumbled and worn; from memory), and the part
+/// of a rounding whose normal lies more than 45 degrees from the sight line, (1 - sin 45°) of its radius, mirrors what
+/// lies below and may or may not be told from it: between 0 and 0.06 mm, all alike probable.
+constexpr double kURimMm = 0.29 * 0.2 / 3.4641;
 
 /// All evaluations of one cutter: the usual one and one for every influence.
 struct Evaluations {
@@ -112,7 +116,7 @@ double top_seen_mm(const CutterOutline& outline, double mm_per_px) {
 
 void measure_values(CutterMeasurement& m, const Evaluations& all, const CutterOutline& outline, double px_mm) {
   const CutterGeometry& g = all.usual;
-  const double bias_mm = kEdgeBiasPx * px_mm;
+  const double bias_mm = std::hypot(kEdgeBiasPx * px_mm, kURimMm);
   const double blur_mm = outline.blur_px * px_mm;
   // What a turn of the rivet line does to the drop: it acts over the distance from plate to gauge.
   const double turned = g.u_rivet_line * (g.gauge_high_x - g.plate_high_x);

@@ -124,7 +124,7 @@ void study_photo(PlanStudy& study, const std::filesystem::path& path, StandOff s
   for (const auto& cutter : truth["cutters"]) {
     const CutterMeasurement* c = partner(m, cutter);
     if (c) partners.push_back(c);
-    if (!seen_over_field(truth, cutter, {"corner", "rear_outer", "rear_inner", "edge_end"})) continue;
+    if (!lies_over_field(truth, cutter, {"corner", "rear_outer", "rear_inner", "edge_end"})) continue;
     ++found.over_field;
     found.found += c ? 1 : 0;
     if (c && c->hand) found.hands_wrong += (*c->hand == Hand::kLeft) != (cutter["hand"] == "left") ? 1 : 0;

@@ -47,7 +47,7 @@ TEST(ProfileAccuracy, HoldsOnOtherChains) {
   expect_sound(study);
   EXPECT_LE(summary_of(study, "drop<4deg").p95, 0.07);
   EXPECT_GE(summary_of(study, "length mm").coverage, 0.9);
-  EXPECT_GE(summary_of(study, "slope deg").coverage, 0.85);  // chipped and mirroring tops: 3 of 22 outside
+  EXPECT_GE(summary_of(study, "slope deg").coverage, 0.9);
 }
 
 // The wished-for limits are 0.03 mm for 95 % of the cutters seen within 4 degrees about the chain, and a median u95 of
@@ -61,11 +61,11 @@ TEST(ProfileAccuracy, HoldsOnTheLargerSet) {
   const Summary square = summary_of(study, "drop<4deg");
   EXPECT_LE(square.median_error, 0.037);
   EXPECT_LE(square.p95, 0.045);
-  EXPECT_LE(square.median_u95, 0.085);
+  EXPECT_LE(square.median_u95, 0.10);
   const Summary drop = summary_of(study, "drop mm");
   EXPECT_LE(drop.median_error, 0.037);
   EXPECT_LE(drop.p95, 0.11);
-  EXPECT_LE(drop.median_u95, 0.095);
+  EXPECT_LE(drop.median_u95, 0.11);
   EXPECT_GE(summary_of(study, "length mm").coverage, 0.9);
 }
 

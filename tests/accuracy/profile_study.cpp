@@ -108,7 +108,7 @@ void study_photo(ProfileStudy& study, const std::filesystem::path& path) {
   for (const auto& cutter : truth["cutters"]) {
     const CutterMeasurement* c = partner(m, cutter);
     if (c) partners.push_back(c);
-    if (!seen_over_field(truth, cutter, {"corner", "gauge_outer", "rear_outer", "rivet_rear", "rivet_front"})) continue;
+    if (!lies_over_field(truth, cutter, {"corner", "gauge_outer", "rear_outer", "rivet_rear", "rivet_front"})) continue;
     ++found.over_field;
     found.found += c ? 1 : 0;
     if (c && c->hand) found.hands_wrong += (*c->hand == Hand::kLeft) != (cutter["hand"] == "left") ? 1 : 0;

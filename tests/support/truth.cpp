@@ -34,14 +34,13 @@ CardPose exact_card_pose(const nlohmann::json& truth) {
   return pose;
 }
 
-bool seen_over_field(const nlohmann::json& truth, const nlohmann::json& cutter,
+bool lies_over_field(const nlohmann::json& truth, const nlohmann::json& cutter,
                      std::initializer_list<const char*> points) {
-  const CardPose pose = exact_card_pose(truth);
-  const BoardBox field = pose.field();
+  const BoardBox field = exact_card_pose(truth).field();
   for (const char* point : points) {
-    const auto& px = cutter["points"][point]["px"];
-    const Point2 behind = pose.view.at_height({px[0].get<double>(), px[1].get<double>()}, 0);
-    if ((behind - field.min).minCoeff() < 0 || (field.max - behind).minCoeff() < 0) return false;
+    const auto& mm = cutter["points"][point]["board_mm"];
+    const Point2 place(mm[0].get<double>(), mm[1].get<double>());
+    if ((place - field.min).minCoeff() < 0 || (field.max - place).minCoeff() < 0) return false;
   }
   return cutter["seen"] == "whole";
 }

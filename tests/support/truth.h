@@ -17,8 +17,8 @@ namespace glintline::testing {
 /// stages apart from locating.
 [[nodiscard]] CardPose exact_card_pose(const nlohmann::json& truth);
 
-/// True for a cutter whole in the picture whose named points the camera sees against the card's plain field.
-[[nodiscard]] bool seen_over_field(const nlohmann::json& truth, const nlohmann::json& cutter,
+/// True for a cutter whole in the picture whose named points lie over the card's plain field.
+[[nodiscard]] bool lies_over_field(const nlohmann::json& truth, const nlohmann::json& cutter,
                                    std::initializer_list<const char*> points);
 
 /// The photographs of a folder that have a truth file of this view ("profile", "plan") beside them, by name.
