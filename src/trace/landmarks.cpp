@@ -1,0 +1,52 @@
+#include "trace/landmarks.h"
+
+#include <algorithm>
+#include <cmath>
+
+#include "trace/lumps.h"
+
+namespace glintline {
+
+std::optional<Landmarks> find_landmarks(const CutterScene& s, const std::vector<int>& top) {
+  Landmarks m;
+  const auto lowest = [&](int from, int to) {
+    return static_cast<int>(std::max_element(top.begin() + from, top.begin() + to) - top.begin());
+  };
+  const auto highest = [&](int from, int to) {
+    return static_cast<int>(std::min_element(top.begin() + from, top.begin() + to) - top.begin());
+  };
+  m.lumps = sawdust_on(s, top, s.column(0.7), s.column(1.7));
+  m.gauge = s.column(0.95);
+  for (int x = m.gauge; x < s.column(1.45); ++x) {
+    if (!m.lumps[x] && (m.lumps[m.gauge] || top[x] < top[m.gauge])) m.gauge = x;
+  }
+  m.gullet = lowest(s.column(0.1), m.gauge);
+  const int peak = highest(s.column(-0.45), m.gullet);
+  // Under the plate's own thickness (1.1 mm and more), so that a side plate seen where the bevel over it is lost in the
+  // field does not count; a plate that falls by 6 degrees is followed for 9 mm.
+  const int floor = top[peak] + static_cast<int>(s.px(1.0));
+  std::vector<Point2> points;
+  for (int x = s.column(-0.6); x < m.gullet; ++x) {
+    if (top[x] < floor) points.emplace_back(x, top[x]);
+  }
+  if (points.size() < 20) return std::nullopt;
+  const auto fit = fit_line(points, {.loss = Loss::kTukey, .least_sigma = 0.5});
+  if (!fit.ok() || std::abs(fit->line.direction.y()) > 0.35 * std::abs(fit->line.direction.x())) return std::nullopt;
+  m.plate_line = fit->line;
+  const auto follows = [&](int x) { return std::abs(top[x] - on_line(m.plate_line, x).y()) < s.px(0.12) + 2; };
+  int middle = static_cast<int>(fit->line.point.x());
+  m.plate_from = m.plate_to = middle;
+  int missed = 0;
+  for (int x = middle; x < m.gullet && missed < s.px(0.6); ++x) {
+    missed = follows(x) ? 0 : missed + 1;
+    if (!missed) m.plate_to = x;
+  }
+  missed = 0;
+  for (int x = middle; x > s.column(-0.7) && missed < s.px(0.6); --x) {
+    missed = follows(x) ? 0 : missed + 1;
+    if (!missed) m.plate_from = x;
+  }
+  return m;
+}
+
+}  // namespace glintline
