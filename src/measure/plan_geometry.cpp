@@ -210,6 +210,26 @@ double inwards(const PlanGeometry& g, const Point2& board_mm) {
   return (board_mm - g.corner).dot(aside);
 }
 
+/// True where the outline near the corner runs on, seen, past its foremost place: a rounded corner's bend (radius up to
+/// 2 mm, TRADE.md), behind whose foremost place nothing more of the plate comes. A chisel's outline is foremost at its
+/// end, up to the setback of its own rounding.
+bool turns_back(const PlateOutline& plate, const PlateSpace& space, const PlanGeometry& g) {
+  constexpr double kWayMm = 0.1;
+  constexpr double kBendMm = 1;
+  double first = 1e9;
+  double foremost = 0;
+  double furthest = -1e9;
+  for (std::size_t k = 0; k < plate.contour.size() / 2; ++k) {
+    if (!plate.contour[k].seen) continue;
+    const Point2 at = space.at(plate.contour[k].px);
+    first = std::min(first, inwards(g, at));
+    if (at.dot(g.running) <= furthest) continue;
+    furthest = at.dot(g.running);
+    foremost = inwards(g, at);
+  }
+  return foremost < kBendMm && foremost - first > kWayMm;
+}
+
 std::optional<OutlineEnd> end_of(const PlateOutline& plate, const PlateSpace& space, const PlanGeometry& g) {
   std::vector<CornerPlace> outline;
   for (const ContourPoint& p : plate.contour) {
@@ -221,11 +241,12 @@ std::optional<OutlineEnd> end_of(const PlateOutline& plate, const PlateSpace& sp
 }
 
 WorkingCorner corner_of(const PlateOutline& plate, const PlateSpace& space, const PlanGeometry& g) {
-  if (!corner_seen(plate)) return {CornerKind::kUnseen, {}, {}, 0};
-  if (const auto gap = find_corner_gap(recession_of(plate, g, space), g.mm_per_px))
-    return {CornerKind::kBroken, gap, {}, 0};
   const Joining joins = joining(plate, space, g);
   const bool rounded = joins.way_mm > kChiselWayMm;
+  const bool seen = corner_seen(plate) || (rounded && turns_back(plate, space, g));
+  if (!seen) return {CornerKind::kUnseen, {}, {}, 0};
+  if (const auto gap = find_corner_gap(recession_of(plate, g, space), g.mm_per_px))
+    return {CornerKind::kBroken, gap, {}, 0};
   return {rounded ? CornerKind::kRounded : CornerKind::kSharp, {}, end_of(plate, space, g),
           rounded ? joins.bent_share : 0};
 }

@@ -395,23 +395,42 @@ cv::Vec3f interpolated(const cv::Mat& linear, const Point2& p) {
   return (upper[0] * (1 - fx) + upper[1] * fx) * (1 - fy) + (lower[0] * (1 - fx) + lower[1] * fx) * fy;
 }
 
+/// Seen rows without a jump between them.
+struct Piece {
+  int first = 0;
+  int last = 0;  ///< itself included
+};
+
+std::vector<Piece> seen_pieces(const EdgePath& path, double jump) {
+  // Over rows without contrast an outline moves on, at a bend by up to as much as its rows.
+  constexpr double kMostSlope = 1;
+  std::vector<Piece> out;
+  for (int j = 0; j < static_cast<int>(path.n_px.size()); ++j) {
+    if (!path.contrast[j]) continue;
+    const bool goes_on = !out.empty() && std::abs(path.n_px[j] - path.n_px[out.back().last]) <
+                                             jump + kMostSlope * (j - out.back().last - 1);
+    if (!goes_on) out.push_back({j, j});
+    out.back().last = j;
+  }
+  return out;
+}
+
 /// What stands ahead of its neighbours on both sides, cut off from them by jumps and shorter than any plate's corner,
-/// is a pattern of what lies below.
+/// is a pattern of what lies below. So is what begins the outline and stands ahead of the rest by more than its own
+/// length: steel so thin does not stay. Rows without contrast are no neighbours: their place is not seen.
 void drop_islands(EdgePath& path, double step_px, double px_per_mm) {
   constexpr double kJumpMm = 0.08;
   constexpr double kJumpPx = 4;
   constexpr double kLongestMm = 0.3;
-  const double jump = std::max(kJumpPx, kJumpMm * px_per_mm);
-  const int rows = static_cast<int>(path.n_px.size());
-  int first = 0;
-  for (int j = 1; j <= rows; ++j) {
-    if (j < rows && std::abs(path.n_px[j] - path.n_px[j - 1]) < jump) continue;
-    const bool cut_off = first > 0 && j < rows && path.n_px[first] - path.n_px[first - 1] > jump &&
-                         path.n_px[j - 1] - path.n_px[j] > jump;
-    if (cut_off && (j - first) * step_px < kLongestMm * px_per_mm) {
-      std::fill(path.contrast.begin() + first, path.contrast.begin() + j, false);
+  const std::vector<Piece> pieces = seen_pieces(path, std::max(kJumpPx, kJumpMm * px_per_mm));
+  for (std::size_t k = 0; k + 1 < pieces.size(); ++k) {
+    const Piece& p = pieces[k];
+    const double length = (p.last + 1 - p.first) * step_px;
+    const double ahead = path.n_px[p.last] - path.n_px[pieces[k + 1].first];
+    const bool cut_off = k > 0 ? path.n_px[p.first] > path.n_px[pieces[k - 1].last] && ahead > 0 : ahead > length;
+    if (cut_off && length < kLongestMm * px_per_mm) {
+      std::fill(path.contrast.begin() + p.first, path.contrast.begin() + p.last + 1, false);
     }
-    first = j;
   }
 }
 

@@ -472,6 +472,7 @@ PlateCandidate with_bend(const Pieces& pieces, const PlateCandidate& plate) {
   constexpr double kFromMm = 0.25;  // tracing looks so far by itself
   constexpr double kToMm = 2;
   constexpr double kForwardMm = 1;  // the rear end's bend
+  constexpr double kRimMm = 0.4;    // the rear end may have been taken inside its rounded rim, where a lamp's image ends
   constexpr double kLeastSide = 0.8;
   constexpr double kLeastRear = 0.6;
   constexpr double kEndOfRear = 0.5;
@@ -485,6 +486,7 @@ PlateCandidate with_bend(const Pieces& pieces, const PlateCandidate& plate) {
   const CrossLine front = through(plate.front, rows);
   const int own = static_cast<int>((plate.rear[outer].y() + plate.front[outer].y()) / 2);
   const int to_front = static_cast<int>(kForwardMm / mm);
+  const int to_back = kMargin + static_cast<int>(kRimMm / mm);
   PlateCandidate out = plate;
   double most = 0;
   for (int k = static_cast<int>(kFromMm / mm); k * mm < kToMm; ++k) {
@@ -494,8 +496,8 @@ PlateCandidate with_bend(const Pieces& pieces, const PlateCandidate& plate) {
     const double x1 = std::max(rear.x(y, rows), front.x(y, rows));
     const auto [share, slope] = pieces.sides.best(y, x0, x1);
     const auto [first, last] = std::minmax({own + way * kMargin, y - way * kMargin});
-    const double end = crossed_share(pieces.map, rear, first, last, forward ? -kMargin : -to_front,
-                                     forward ? to_front : kMargin);
+    const double end = crossed_share(pieces.map, rear, first, last, forward ? -to_back : -to_front,
+                                     forward ? to_front : to_back);
     if (end < kEndOfRear) break;
     if (share < kLeastSide || end < kLeastRear) {
       most = 0;

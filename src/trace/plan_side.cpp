@@ -145,16 +145,11 @@ SideLine outermost_line(const Eigen::MatrixXd& change, double clear_share, bool 
   return best;
 }
 
-}  // namespace
-
-SideTrace trace_side(const cv::Mat& bgr, const SideSearch& search) {
-  SideTrace out;
-  const ChangeMap map = change_map(bgr, search);
+/// Centres of gravity of the change near the line, row by row, where it stands out.
+std::vector<Point2> points_on(const ChangeMap& map, const SideLine& line, const SideSearch& search) {
+  std::vector<Point2> out;
   const int rows = static_cast<int>(map.change.rows());
   const int half = static_cast<int>(search.reach_px / kStepPx);
-  if (rows < 6 || map.change.cols() < 4 * kNear) return out;
-  const SideLine line = outermost_line(map.change, search.clear_share, search.rounded_rim);
-  if (line.column < 0) return out;
   const double usual = median(std::vector<double>(map.change.data(), map.change.data() + map.change.size()));
   for (int r = 0; r < rows; ++r) {
     const int centre = tilted(line.column, line.tilt, r, rows);
@@ -167,8 +162,101 @@ SideTrace trace_side(const cv::Mat& bgr, const SideSearch& search) {
       moment += over * k;
     }
     if (weight < 4 * usual) continue;
-    out.points_px.push_back(map.at[r] + (centre + moment / weight + line.beyond - half) * kStepPx * search.outward);
+    out.push_back(map.at[r] + (centre + moment / weight + line.beyond - half) * kStepPx * search.outward);
   }
+  return out;
+}
+
+/// True where most of the points part a lamp's mirror image from what is none.
+bool ends_flash(const cv::Mat& bgr, const std::vector<Point2>& points, const SideSearch& search) {
+  constexpr double kBesidePx = 4;  // past the blur
+  std::size_t count = 0;
+  for (const Point2& p : points) {
+    const Point2 in = p - kBesidePx * search.outward;
+    const Point2 out = p + kBesidePx * search.outward;
+    if (!inside(bgr, in.x(), in.y()) || !inside(bgr, out.x(), out.y())) continue;
+    const bool flashes = linear_at(bgr, in.x(), in.y())[1] > search.flash;
+    count += flashes && linear_at(bgr, out.x(), out.y())[1] < search.flash ? 1 : 0;
+  }
+  return 2 * count > points.size();
+}
+
+/// A crest behind a dip.
+struct SecondCrest {
+  int column = -1;
+  double height = 0;
+  double first = 0;  ///< the crest before the dip
+  double dip = 0;
+};
+
+/// Strongest crest behind the first dip outwards from the crest at `from`, up to `to`.
+SecondCrest crest_beyond_dip(const Eigen::VectorXd& v, int from, int to) {
+  SecondCrest out;
+  Eigen::Index top = 0;
+  out.first = v.segment(from - kNear, 2 * kNear + 1).maxCoeff(&top);
+  int dip = from - kNear + static_cast<int>(top);
+  while (dip < to && v[dip + 1] <= v[dip]) ++dip;
+  for (int k = dip + 1; k <= to; ++k) {
+    if (v[k] < v[k - 1] || v[k] < v[k + 1] || v[k] <= out.height) continue;
+    out.column = k;
+    out.height = v[k];
+    out.dip = v.segment(dip, k - dip).minCoeff();
+  }
+  return out;
+}
+
+/// True where a crest stands out from what changes further out, from `far` on, and from the dip before it.
+bool stands_out(const SecondCrest& crest, const Eigen::VectorXd& v, int far) {
+  constexpr double kClear = 7;          // standard deviations of the change further out
+  constexpr double kLeastHeight = 0.1;  // of the first: cameras' sharpening puts halos beside a strong step
+  std::vector<double> rest(v.data() + far, v.data() + v.size() - kSpan - kAskew);
+  const double base = median(rest);
+  for (double& r : rest) r = std::abs(r - base);
+  const double noise = kMadToSigma * median(rest);
+  return crest.height - crest.dip > kClear * noise && crest.height - base > kLeastHeight * (crest.first - base);
+}
+
+/// Outline of a rim beyond the end of a lamp's mirror image: the strongest line outside that end and parallel to it,
+/// within the rim's width. The end is the strongest step by far and says little of how strong the outline is. Nothing
+/// where no line stands out: the end may be the outline.
+std::vector<Point2> rim_beyond(const cv::Mat& bgr, const SideSearch& search, const SideLine& flash_end) {
+  constexpr double kFarPx = 16;
+  SideSearch wide = search;
+  wide.reach_px = search.rim_px + std::max(search.rim_px, kFarPx);
+  const int zero = static_cast<int>(search.reach_px / kStepPx);
+  wide.from += (flash_end.column - flash_end.tilt - zero) * kStepPx * search.outward;
+  wide.to += (flash_end.column + flash_end.tilt - zero) * kStepPx * search.outward;
+  const ChangeMap map = change_map(bgr, wide);
+  const int half = static_cast<int>(wide.reach_px / kStepPx);
+  if (map.change.rows() < 6 || map.change.cols() < 2 * half) return {};
+  const Stack stack = stack_tilts(map.change);
+  const int last = half + static_cast<int>(search.rim_px / kStepPx);
+  SecondCrest best;
+  int tilt = 0;
+  for (int t = -kAskew; t <= kAskew; ++t) {
+    const SecondCrest crest = crest_beyond_dip(stack.change[t + kMostTilt], half, last);
+    if (crest.column < 0 || crest.height <= best.height) continue;
+    best = crest;
+    tilt = t;
+  }
+  if (best.column < 0 || !stands_out(best, stack.change[tilt + kMostTilt], last + kNear)) return {};
+  std::vector<Point2> points = points_on(map, {best.column, tilt, 0}, wide);
+  return 2 * points.size() > map.at.size() ? points : std::vector<Point2>();
+}
+
+}  // namespace
+
+SideTrace trace_side(const cv::Mat& bgr, const SideSearch& search) {
+  SideTrace out;
+  const ChangeMap map = change_map(bgr, search);
+  const int rows = static_cast<int>(map.change.rows());
+  if (rows < 6 || map.change.cols() < 4 * kNear) return out;
+  const SideLine line = outermost_line(map.change, search.clear_share, search.rounded_rim);
+  if (line.column < 0) return out;
+  out.points_px = points_on(map, line, search);
+  if (!ends_flash(bgr, out.points_px, search)) return out;
+  std::vector<Point2> rim = rim_beyond(bgr, search, line);
+  if (!rim.empty()) out.points_px = std::move(rim);
   return out;
 }
 

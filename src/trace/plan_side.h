@@ -1,5 +1,6 @@
 #pragma once
 
+#include <limits>
 #include <opencv2/core/mat.hpp>
 #include <vector>
 
@@ -16,6 +17,10 @@ struct SideSearch {
   double reach_px = 0;
   double clear_share = 0.5;  ///< a stacked crest counts from this share of the strongest
   bool rounded_rim = false;  ///< a weak second step beyond the strongest is the rim's outline
+  /// Linear light from which the flat mirrors a lamp. The mirror image ends where the flat does; the rim is rounded and
+  /// its outline, mostly the weaker step, lies up to `rim_px` further out.
+  double flash = std::numeric_limits<double>::infinity();
+  double rim_px = 0;
 };
 
 /// Points of a straight side.

@@ -18,6 +18,8 @@ namespace glintline {
 namespace {
 
 constexpr double kSideReachMm = 0.25;
+/// Rims are rounded by 0 to 0.4 mm (by experience).
+constexpr double kMostRimMm = 0.4;
 /// The rear rim's dark outer half is a weak step beside its bright inner one, and nothing but the drive link lies
 /// behind it; beside the sides lie straps and rivet heads.
 constexpr double kSideShare = 0.5;
@@ -80,8 +82,9 @@ Corners corners_of(const Scene& scene, const PlateCandidate& plate) {
   return out;
 }
 
-SideSearch search_of(const Point2& from, const Point2& to, const Point2& middle, double reach_px) {
-  SideSearch out{from, to, turned_quarter((to - from).normalized()), reach_px, kSideShare};
+SideSearch search_of(const Point2& from, const Point2& to, const Point2& middle, double px_per_mm) {
+  SideSearch out{from, to, turned_quarter((to - from).normalized()), kSideReachMm * px_per_mm, kSideShare};
+  out.rim_px = kMostRimMm * px_per_mm;
   if (out.outward.dot(middle - from) > 0) out.outward = -out.outward;
   return out;
 }
@@ -144,14 +147,18 @@ std::vector<ContourPoint> contour_of(const EdgeStrip& strip, const EdgePath& pat
 PlateOutline trace_plate(const Scene& scene, const PlateCandidate& plate) {
   const Corners c = corners_of(scene, plate);
   const double px_per_mm = 1 / scene.pose.view.mm_per_px(c.middle, kUsualHeightMm);
-  const double reach = kSideReachMm * px_per_mm;
   const cv::Mat& bgr = scene.photo.bgr;
-  SideSearch rear_search = search_of(c.rear[0], c.rear[1], c.middle, reach);
+  const auto side = [&](const Point2& from, const Point2& to) {
+    SideSearch search = search_of(from, to, c.middle, px_per_mm);
+    search.flash = kFlashShare * scene.paper;
+    return search;
+  };
+  SideSearch rear_search = side(c.rear[0], c.rear[1]);
   rear_search.clear_share = kRearShare;
   rear_search.rounded_rim = true;
   const SideTrace rear = trace_side(bgr, rear_search);
-  const SideTrace outer = trace_side(bgr, search_of(c.rear[0], c.front[0], c.middle, reach));
-  const SideTrace inner = trace_side(bgr, search_of(c.rear[1], c.front[1], c.middle, reach));
+  const SideTrace outer = trace_side(bgr, side(c.rear[0], c.front[0]));
+  const SideTrace inner = trace_side(bgr, side(c.rear[1], c.front[1]));
   const EdgeFrame frame = frame_of(c, line_of(outer, c.rear[0], c.front[0]), line_of(inner, c.rear[1], c.front[1]));
   const Sharpening sharpening = sharpening_of(scene.pose.blur_px, scene.pose.overshoot);
   const EdgeStrip strip = sample_edge(bgr, sharpening, frame, kBehindMm * px_per_mm, kBeyondMm * px_per_mm);

@@ -218,6 +218,26 @@ TEST(PlanGeometry, MeasuresARoundedCornerBehindLowerMetal) {
   EXPECT_GT(g->u_hidden, 0);
 }
 
+// A rounded corner whose tip, behind its foremost place, looks like the metal beneath: the bend is seen to turn back, and
+// the length ends there, not where the lines would meet.
+TEST(PlanGeometry, EndsARoundedCornerWhereItsBendTurnsBack) {
+  const CameraView view = tilted_view();
+  const KnownPlate plate;
+  for (const double radius : {1.2, 1.6}) {
+    SemiChisel semi = semi_chisel(plate, view, radius);
+    for (std::size_t k = 0; plate.width * static_cast<double>(k) / 300 < 0.2; ++k) {
+      const double in = plate.width * static_cast<double>(k) / 300;
+      semi.outline.contour[k].px = view.pixel(plate.at(in * std::tan(plate.angle), in));
+      semi.outline.contour[k].seen = false;
+    }
+    for (std::size_t k = 20; k < 26; ++k) semi.outline.contour[k].seen = false;
+    const auto g = plan_geometry(semi.outline, space_of(plate, view));
+    ASSERT_TRUE(g);
+    EXPECT_EQ(g->working_corner.kind, CornerKind::kRounded) << radius;
+    EXPECT_NEAR(g->length, plate.length - semi.back, 0.02) << radius;
+  }
+}
+
 // Where the corner looks like the metal beneath, its foremost point is expected behind the crossing by what a chisel's
 // usual rounding takes. The formula against a search round that rounding: at the angle f the edge lies (1 - sin f) r
 // further inwards and (1 - cos f) r lower, where the bevel (wedge's tangent 1.2) stands back.

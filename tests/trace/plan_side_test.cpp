@@ -1,0 +1,87 @@
+#include "trace/plan_side.h"
+
+#include <gtest/gtest.h>
+
+#include <opencv2/imgproc.hpp>
+#include <random>
+
+#include "math/statistics.h"
+
+namespace glintline {
+namespace {
+
+constexpr double kPxPerMm = 60;
+constexpr int kFlatEnd = 200;
+const cv::Scalar kFlash(255, 255, 255);
+const cv::Scalar kGround(118, 128, 138);
+
+/// A plate's rear end, seen from above and blurred: columns are what lies outwards. The flat mirrors a lamp up to
+/// kFlatEnd; from there its rim turns away for `rim_px` and mirrors something dim, then comes what lies below.
+struct RearEnd {
+  int rim_px = 0;
+  cv::Scalar rim{150, 150, 150};
+  bool ragged = false;  ///< grinding marks run out of the lamp's image
+};
+
+cv::Mat picture_of(const RearEnd& end) {
+  cv::Mat bgr(320, 400, CV_8UC3, kGround);
+  std::mt19937 random(3);
+  std::uniform_int_distribution<int> even(0, 12);
+  for (int j = 0; j < bgr.rows; ++j) {
+    const int flash = kFlatEnd - (end.ragged ? even(random) : 0);
+    bgr(cv::Rect(0, j, kFlatEnd + end.rim_px, 1)).setTo(end.rim);
+    bgr(cv::Rect(0, j, flash, 1)).setTo(kFlash);
+  }
+  cv::GaussianBlur(bgr, bgr, cv::Size(0, 0), 1.2);
+  std::normal_distribution<double> noise(0, 1.5);
+  for (int j = 0; j < bgr.rows; ++j) {
+    for (int i = 0; i < bgr.cols; ++i) {
+      for (int c = 0; c < 3; ++c) {
+        uchar& v = bgr.at<cv::Vec3b>(j, i)[c];
+        v = cv::saturate_cast<uchar>(v + noise(random));
+      }
+    }
+  }
+  return bgr;
+}
+
+double traced(const cv::Mat& bgr, double flash) {
+  SideSearch search;
+  search.from = Point2(kFlatEnd, 20);
+  search.to = Point2(kFlatEnd, 300);
+  search.outward = Point2::UnitX();
+  search.reach_px = 0.25 * kPxPerMm;
+  search.clear_share = 0.25;
+  search.rounded_rim = true;
+  search.flash = flash;
+  search.rim_px = 0.4 * kPxPerMm;
+  std::vector<double> at;
+  for (const Point2& p : trace_side(bgr, search).points_px) at.push_back(p.x());
+  return at.size() < 40 ? -1 : median(at);
+}
+
+constexpr double kFlashLevel = 0.5;
+
+// A rim is rounded, so that it cannot mirror the lamp that the flat mirrors: where the lamp's image ends the plate goes
+// on, and its outline is the weak step beyond (a tenth of the light, against nine tenths).
+TEST(PlanSide, LooksBeyondTheEndOfALampsImageForTheRim) {
+  for (const int rim : {8, 14, 20}) {
+    for (const bool ragged : {false, true}) {
+      EXPECT_NEAR(traced(picture_of({rim, {165, 165, 165}, ragged}), kFlashLevel), kFlatEnd + rim - 0.5, 1.2)
+          << rim << ragged;
+    }
+  }
+}
+
+// A sharp rim: the lamp's image reaches the outline, and nothing lies beyond.
+TEST(PlanSide, KeepsALampsImagesEndWhereNothingLiesBeyond) {
+  EXPECT_NEAR(traced(picture_of({0}), kFlashLevel), kFlatEnd - 0.5, 0.8);
+}
+
+// What does not mirror a lamp keeps its strongest step: a strap's end in shade behind it is no rim of it.
+TEST(PlanSide, LooksNoFurtherBeyondAPlateThatMirrorsNoLamp) {
+  EXPECT_NEAR(traced(picture_of({20, {150, 150, 150}}), 2), kFlatEnd - 0.5, 0.8);
+}
+
+}  // namespace
+}  // namespace glintline
