@@ -23,11 +23,22 @@ Error unforeseen(const std::exception& failure) {
           ""};
 }
 
+/// True where a cutter's own quantities were measured, not only its place.
+bool measures_a_cutter(const Result<Measurements>& measurements) {
+  if (!measurements.ok()) return false;
+  return std::any_of(measurements->cutters.begin(), measurements->cutters.end(), [](const CutterMeasurement& c) {
+    return c.gauge_drop_mm || c.length_mm || c.top_slope_rad || c.hook_angle_rad;
+  });
+}
+
 Result<Measurements> measured(const Photo& photo, const CardPose& card, const Setup& setup, const Stages& stages) {
   if (setup.view == ViewKind::kPlan) return stages.measure_plan(photo, card, setup);
   Result<Measurements> profile = stages.measure_profile(photo, card, setup);
-  if (setup.view || profile.ok() || profile.error().fault != Fault::kNoCutter) return profile;
+  if (setup.view || measures_a_cutter(profile)) return profile;
+  if (!profile.ok() && profile.error().fault != Fault::kNoCutter) return profile;
   Result<Measurements> plan = stages.measure_plan(photo, card, setup);
+  // From above, rivet heads and a top plate's outline can pass for a cutter seen from the side, but measure nothing.
+  if (profile.ok()) return measures_a_cutter(plan) ? plan : profile;
   if (plan.ok() || plan.error().fault != Fault::kNoCutter) return plan;
   return profile;
 }

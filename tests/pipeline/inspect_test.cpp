@@ -20,6 +20,7 @@ using ::testing::HasSubstr;
 CutterMeasurement cutter(int number) {
   CutterMeasurement m;
   m.number = number;
+  m.length_mm = Quantity{8, {}};
   return m;
 }
 
@@ -130,6 +131,24 @@ TEST(InspectPhoto, TheSetUpsViewIsNotDoubted) {
     EXPECT_EQ(done.refusal->what, view == ViewKind::kPlan ? "from above" : "from the side");
     EXPECT_EQ(done.view, view);
   }
+}
+
+// Rivet heads beside a top plate pass for a cutter seen from the side, of which nothing can be measured.
+TEST(InspectPhoto, AnUntoldViewIsTheOneThatMeasuresACutter) {
+  const auto placed = [](ViewKind view) {
+    Measurements m = measurements(view);
+    for (CutterMeasurement& c : m.cutters) c.length_mm = {};
+    return m;
+  };
+  Stages stages = willing();
+  stages.measure_profile = [&](const Photo&, const CardPose&, const glintline::Setup&) -> Result<Measurements> {
+    return placed(ViewKind::kProfile);
+  };
+  EXPECT_EQ(inspect_photo("a.jpg", {}, {}, stages).view, ViewKind::kPlan);
+  stages.measure_plan = [&](const Photo&, const CardPose&, const glintline::Setup&) -> Result<Measurements> {
+    return placed(ViewKind::kPlan);
+  };
+  EXPECT_EQ(inspect_photo("a.jpg", {}, {}, stages).view, ViewKind::kProfile);
 }
 
 TEST(InspectPhoto, AnUntoldViewIsPlanWhereTheSideShowsNoCutter) {
