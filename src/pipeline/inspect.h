@@ -26,7 +26,7 @@ using PhotoWitness = std::function<void(const Photo&, const Inspection&)>;
 
 /// One photograph's way from file to decision. Never fails: what stopped a stage becomes Inspection::refusal, and what
 /// was known by then (hash, card) is kept. The view is the set-up's, else told from the picture: the profile is tried
-/// first, because a row of rivet heads is only seen from the side, then the plan.
+/// first, because a row of rivet heads is mostly seen from the side; where it measures nothing of a cutter, the plan.
 [[nodiscard]] Inspection inspect_photo(const std::filesystem::path& path, const Order& order,
                                        const PhotoWitness& witness = {}, const Stages& stages = own_stages());
 
