@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "math/rectangular.h"
 #include "math/statistics.h"
 
 namespace glintline {
@@ -157,7 +158,6 @@ FoundChip described(const std::vector<Recession>& outline, const Stretch& stretc
   // ragged gap is uncertain by some hundredths; a wall in the gap makes its end a matter of reading.
   const double noise = 0.6 * mm_per_px;
   const double width = to - from;
-  constexpr double kRectangular = 0.57735026918962573;  // 1 / sqrt(3), JCGM 100:2008, 4.3.7
   const double reading = std::hypot(0.05 * depth, wall ? 0.15 * (depth - to_wall) : shade / 2 * kRectangular);
   out.chip.depth_mm = {depth, {{Source::kEdge, noise}, {Source::kDefinition, reading}}};
   out.chip.width_mm = {width, {{Source::kEdge, 1.5 * mm_per_px}, {Source::kDefinition, 0.08 * width}}};
@@ -168,7 +168,6 @@ FoundChip described(const std::vector<Recession>& outline, const Stretch& stretc
 /// Adds what the blur keeps the outline from reaching.
 void reach_into_tip(Quantity& depth, const OutlineSight& sight) {
   constexpr double kSharpest = 1.29;                    // tip of 60 degrees
-  constexpr double kRectangular = 0.57735026918962573;  // 1 / sqrt(3), JCGM 100:2008, 4.3.7
   const double half = kSharpest / 2 * sight.blur_px * sight.mm_per_px;
   depth.value += half;
   depth.budget.push_back({Source::kDefinition, half * kRectangular});

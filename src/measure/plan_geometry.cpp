@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "math/line_fit.h"
+#include "math/rectangular.h"
 #include "math/statistics.h"
 
 namespace glintline {
@@ -25,7 +26,6 @@ constexpr double kChiselRadiusMm = 0.15;
 constexpr double kUWornCornerMm = 0.04;
 /// Wedge between top and bevel, some 50 degrees.
 constexpr double kTanWedge = 1.2;
-constexpr double kRectangular = 0.57735026918962573;  ///< 1 / sqrt(3), JCGM 100:2008, 4.3.7
 /// Tapers of the two sides differ by up to a degree (by experience), which turns their bisector by half of that; the
 /// links' edges give the chain within 0.1 degrees (by experiment: tests/accuracy) and lie askew within their play.
 /// Standard uncertainties; links further off than the last are something else.

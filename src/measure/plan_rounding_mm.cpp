@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "base/text.h"
+#include "math/rectangular.h"
 #include "math/statistics.h"
 
 namespace glintline {
@@ -16,7 +17,6 @@ constexpr double kDegree = M_PI / 180;
 constexpr double kDimStartHalf = 4 * kDegree;
 constexpr double kFlashStartHalf = 6 * kDegree;
 constexpr double kHorizonHalf = 5 * kDegree;
-constexpr double kRectangular = 0.57735026918962573;  ///< 1 / sqrt(3), JCGM 100:2008, 4.3.7
 /// Strips under so many pixels of radius, or with a lit part of under so many blurs, are not resolved: a line of that
 /// width is only a quarter wider than one of no width, as wide as a blur wrong by a quarter makes it.
 constexpr double kLeastRadiusPx = 2.5;

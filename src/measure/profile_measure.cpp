@@ -5,6 +5,7 @@
 #include <optional>
 
 #include "base/text.h"
+#include "math/rectangular.h"
 #include "measure/cutter_geometry.h"
 #include "measure/profile_heights.h"
 #include "measure/scale_check.h"
@@ -20,7 +21,7 @@ constexpr double kEdgeBiasPx = 0.35;
 /// However fine the picture: rims are rounded by up to about 0.2 mm (stamped, tumbled and worn; from memory), and the part
 /// of a rounding whose normal lies more than 45 degrees from the sight line, (1 - sin 45°) of its radius, mirrors what
 /// lies below and may or may not be told from it: between 0 and 0.06 mm, all alike probable.
-constexpr double kURimMm = 0.29 * 0.2 / 3.4641;
+constexpr double kURimMm = 0.29 * 0.2 / 2 * kRectangular;
 
 /// All evaluations of one cutter: the usual one and one for every influence.
 struct Evaluations {
