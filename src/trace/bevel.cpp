@@ -5,27 +5,30 @@
 #include <optional>
 
 #include "math/statistics.h"
+#include "trace/edge_profile.h"
 #include "trace/outline_sight.h"
 
 namespace glintline {
 
 namespace {
 
+/// The picture so far ahead of a place (towards the front) in its row.
+cv::Vec3b ahead_of(const CutterScene& s, const Point2& at, double ahead_mm) {
+  const int x = std::clamp(static_cast<int>(at.x() + s.px(ahead_mm)), 0, s.picture.cols - 1);
+  const int y = std::clamp(static_cast<int>(at.y()), 0, s.picture.rows - 1);
+  return s.picture.at<cv::Vec3b>(y, x);
+}
+
 /// True where the millimetre behind an edge (towards the rear) stays darker than the open field before it, or not of
 /// its colour: a bevel. Sawdust is smaller.
 bool stays_off_field(const CutterScene& s, const Point2& edge) {
-  const auto light = [&](double ahead_mm) {
-    const int x = std::clamp(static_cast<int>(edge.x() + s.px(ahead_mm)), 0, s.picture.cols - 1);
-    const int y = std::clamp(static_cast<int>(edge.y()), 0, s.picture.rows - 1);
-    return s.picture.at<cv::Vec3b>(y, x);
-  };
   std::vector<double> field;
-  for (double ahead = 0.15; ahead < 0.6; ahead += 0.05) field.push_back(s.field->along(light(ahead)));
+  for (double ahead = 0.15; ahead < 0.6; ahead += 0.05) field.push_back(s.field->along(ahead_of(s, edge, ahead)));
   const double level = median(field);
   int off = 0;
   int all = 0;
   for (double behind = 0.15; behind < 1.2; behind += 0.05, ++all) {
-    const auto c = light(-behind);
+    const auto c = ahead_of(s, edge, -behind);
     off += s.field->differs(c) || s.field->along(c) < 0.88 * level ? 1 : 0;
   }
   return off > 0.75 * all;
@@ -35,9 +38,7 @@ bool stays_off_field(const CutterScene& s, const Point2& edge) {
 double tint_ahead(const CutterScene& s, const Point2& at, double from_mm, double to_mm) {
   std::vector<double> sines;
   for (double ahead = from_mm; ahead <= to_mm; ahead += 0.05) {
-    const int x = std::clamp(static_cast<int>(at.x() + s.px(ahead)), 0, s.picture.cols - 1);
-    const int y = std::clamp(static_cast<int>(at.y()), 0, s.picture.rows - 1);
-    const auto& c = s.picture.at<cv::Vec3b>(y, x);
+    const auto c = ahead_of(s, at, ahead);
     const double across = s.field->across(c);
     sines.push_back(across / std::max(1e-4, std::hypot(across, static_cast<double>(s.field->along(c)))));
   }
@@ -61,9 +62,10 @@ std::vector<Point2> edges_under(const CutterScene& s, const Line2& top, double u
 std::vector<Point2> upright_row(const CutterScene& s, const std::vector<Point2>& places) {
   std::vector<double> xs;
   for (const Point2& p : places) xs.push_back(p.x());
+  const double middle = median(std::move(xs));
   std::vector<Point2> kept;
   for (const Point2& p : places) {
-    if (std::abs(p.x() - median(xs)) < s.px(0.35)) kept.push_back(p);
+    if (std::abs(p.x() - middle) < s.px(0.35)) kept.push_back(p);
   }
   return kept.size() * 2 > places.size() ? kept : std::vector<Point2>{};
 }
@@ -129,7 +131,6 @@ bool mirrors_field(const CutterScene& s, const Line2& top, int from, int to) {
 }
 
 std::vector<Point2> bevel_front(const CutterScene& s, const Landmarks& m, const Line2& top, int from) {
-  constexpr double kLeastTint = 0.1;  // as in strip_is_steel
   constexpr double kShadowMm = 1.5;
   std::vector<Point2> first;
   std::vector<Point2> coloured;

@@ -86,10 +86,6 @@ EdgeCrossing outer_step(const std::vector<double>& rise, const EdgeCrossing& who
   return {best_at, whole.blur, best.outer};
 }
 
-// A sine to the field's colour of 0.1 is a fifth of grey light in strong colour, and several times the noise that three
-// samples' mean leaves of a JPEG's chroma.
-constexpr double kLeastTint = 0.1;
-
 /// Sine between the light of a sample and the field's colour.
 float tint_at(const EdgeProfile& profile, int i) {
   return profile.across[i] / std::max(1e-4F, std::hypot(profile.along[i], profile.across[i]));

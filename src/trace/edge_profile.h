@@ -22,6 +22,10 @@ struct EdgeCrossing {
   double step = 0;   ///< size of the step in units of the field's level
 };
 
+/// By how much the sine between light and the field's colour must grow for the light to be another's: 0.1 is a fifth of
+/// grey light in strong colour, and several times the noise that three samples' mean leaves of a JPEG's chroma.
+constexpr double kLeastTint = 0.1;
+
 /// The two ways in which a profile leaves the field.
 struct EdgeSigns {
   std::optional<EdgeCrossing> rise;  ///< light that is not the field's appears: bare steel, rust, dirt
