@@ -324,9 +324,9 @@ void find_flat_ends(EdgePath& path, const EdgeStrip& strip, const cv::Mat& roots
       for (std::size_t m = k >= 4 ? k - 4 : 0; m <= k + 4; ++m) near.push_back(around(m));
       const double end = median(near);
       const double gap = path.n_px[j] - end;
-      const bool shade = !corner && gap > kShadePx && gap < kGapMm * px_per_mm &&
-                         mostly_dark(roots, rows.flat[j], static_cast<int>(j), static_cast<int>(strip.column(end)),
-                                     columns[j]);
+      const bool shade =
+          !corner && gap > kShadePx && gap < kGapMm * px_per_mm &&
+          mostly_dark(roots, rows.flat[j], static_cast<int>(j), static_cast<int>(strip.column(end)), columns[j]);
       if (gap > kGapMm * px_per_mm || shade) path.flat_n_px[j] = end;
     }
   }
@@ -354,7 +354,7 @@ void drop_doubtful(EdgePath& path, const cv::Mat& roots, const Rows& rows, const
   constexpr double kMostBeyondMm = 0.06;
   constexpr double kGapFromPx = 4;
   constexpr double kMostLikeness = 0.4;
-  constexpr double kMostStep = 0.35;
+  constexpr double kMostStep = 0.25;
   std::vector<double> behind;
   for (std::size_t j = 0; j < columns.size(); ++j) behind.push_back(path.line_px[j] - path.n_px[j]);
   const auto give_up = [&](const Excursion& e) {
@@ -483,6 +483,39 @@ void follow_into_shade(EdgePath& path, std::vector<int>& columns, const EdgeStri
   }
 }
 
+/// How far a sample is from the ground's light, linear. A coloured ground keeps its colour in the shade that lies at
+/// the plate's foot and that no picture shows where the ground is learned.
+float off_ground(const cv::Vec3f& v, const cv::Vec3f& ground) {
+  constexpr float kColourful = 0.5F;  // of the brightest channel lies between it and the dimmest
+  constexpr float kDeepest = 0.4F;    // of the ground's light is left in the shade at the foot
+  const auto [low, high] = std::minmax({ground[0], ground[1], ground[2]});
+  const float share =
+      high - low < kColourful * high ? 1 : std::clamp(v.dot(ground) / ground.dot(ground), kDeepest, 1.0F);
+  const cv::Vec3f d = v - share * ground;
+  return std::sqrt(d.dot(d));
+}
+
+/// Every row's move: between neighbouring ends theirs; elsewhere along the straight line the usual one, where enough
+/// ends tell it, because one edge's rounding mirrors the ground alike. A gap's walls are not rounded.
+std::vector<double> moves_by_row(const std::vector<StripEnd>& ends, const std::vector<double>& moves, int reach_rows,
+                                 const EdgePath& path) {
+  constexpr std::size_t kEnough = 8;
+  constexpr double kGapPx = 4;
+  const double usual = moves.size() < kEnough ? 0 : median(moves);
+  std::vector<double> out;
+  for (std::size_t j = 0; j < path.n_px.size(); ++j)
+    out.push_back(path.contrast[j] && std::abs(path.n_px[j] - path.line_px[j]) < kGapPx ? usual : 0);
+  for (std::size_t k = 0; k + 1 < ends.size(); ++k) {
+    const int way = ends[k + 1].row - ends[k].row;
+    if (way <= 0 || way > reach_rows) continue;
+    for (int j = ends[k].row; j < ends[k + 1].row; ++j) {
+      const double share = static_cast<double>(j - ends[k].row) / way;
+      out[j] = (1 - share) * moves[k] + share * moves[k + 1];
+    }
+  }
+  return out;
+}
+
 }  // namespace
 
 EdgeStrip sample_edge(const cv::Mat& bgr, const Sharpening& sharpening, const EdgeFrame& frame, double behind_px,
@@ -547,8 +580,7 @@ void sharpen_path(const EdgeStrip& strip, double px_per_mm, EdgePath& path) {
     const cv::Vec3f* row = smooth.ptr<cv::Vec3f>(j);
     std::vector<float> off;
     for (int i = first; i >= last; --i) {
-      const cv::Vec3f d = row[i] - path.ground[j];
-      off.push_back(std::sqrt(d.dot(d)));
+      off.push_back(off_ground(row[i], path.ground[j]));
     }
     const auto peak = std::max_element(off.begin(), off.end());
     if (peak == off.end() || !(*peak > kLeastStep)) continue;
@@ -574,15 +606,11 @@ void move_to_strips(const std::vector<StripEnd>& ends, int reach_rows, EdgePath&
       near.push_back(moves[m]);
     smooth.push_back(median(near));
   }
-  for (std::size_t k = 0; k + 1 < ends.size(); ++k) {
-    const int way = ends[k + 1].row - ends[k].row;
-    if (way <= 0 || way > reach_rows) continue;
-    for (int j = ends[k].row; j < ends[k + 1].row; ++j) {
-      const double share = static_cast<double>(j - ends[k].row) / way;
-      const bool wall = path.flat_n_px[j] < path.n_px[j];
-      path.n_px[j] += (1 - share) * smooth[k] + share * smooth[k + 1];
-      if (!wall) path.flat_n_px[j] = path.n_px[j];
-    }
+  const std::vector<double> by_row = moves_by_row(ends, smooth, reach_rows, path);
+  for (std::size_t j = 0; j < by_row.size(); ++j) {
+    const bool wall = path.flat_n_px[j] < path.n_px[j];
+    path.n_px[j] += by_row[j];
+    if (!wall) path.flat_n_px[j] = path.n_px[j];
   }
 }
 

@@ -1,0 +1,111 @@
+#include <gtest/gtest.h>
+
+#include <algorithm>
+#include <cmath>
+#include <opencv2/imgproc.hpp>
+#include <random>
+
+#include "math/statistics.h"
+#include "trace/plan_edge.h"
+
+namespace glintline {
+namespace {
+
+constexpr double kPxPerMm = 60;
+constexpr int kRows = 240;
+/// Linear light, blue green red.
+const cv::Vec3f kSteel(0.35F, 0.35F, 0.35F);
+const cv::Vec3f kSlip(0.42F, 0.05F, 0.01F);
+
+/// An edge straight along n = 0: steel behind it, `ground` ahead of it.
+EdgeStrip straight_edge(const cv::Vec3f& steel, const cv::Vec3f& ground) {
+  EdgeStrip strip;
+  strip.frame.along = Point2::UnitX();
+  strip.frame.length_px = kRows;
+  strip.first_n = -96;
+  strip.linear = cv::Mat(kRows, 252, CV_32FC3);
+  for (int j = 0; j < kRows; ++j) {
+    for (int i = 0; i < strip.linear.cols; ++i) strip.linear.at<cv::Vec3f>(j, i) = strip.n(i) < 0 ? steel : ground;
+  }
+  return strip;
+}
+
+EdgePath rough_path(double n, const cv::Vec3f& flat, const cv::Vec3f& ground) {
+  EdgePath path;
+  path.n_px.assign(kRows, n);
+  path.line_px = path.flat_n_px = path.alike_n_px = path.n_px;
+  path.contrast.assign(kRows, true);
+  path.flat.assign(kRows, flat);
+  path.ground.assign(kRows, ground);
+  return path;
+}
+
+// The plate takes light from the slip at its foot. That shade is of the slip's colour and no part of the plate:
+// half-way between the slip's light further ahead and the steel would lie in it.
+TEST(PlanOutline, TakesTheSlipsShadeAtThePlatesFootForGround) {
+  for (const float left : {0.4F, 0.6F}) {
+    EdgeStrip strip = straight_edge(kSteel, kSlip);
+    for (int j = 0; j < kRows; ++j) {
+      for (int i = 0; i < strip.linear.cols; ++i) {
+        const auto n = static_cast<float>(strip.n(i));
+        if (n >= 0) strip.linear.at<cv::Vec3f>(j, i) *= std::min(1.0F, left + n * (1 - left) / 10);
+      }
+    }
+    cv::GaussianBlur(strip.linear, strip.linear, cv::Size(0, 0), 2);
+    EdgePath path = rough_path(1, kSteel, kSlip);
+    sharpen_path(strip, kPxPerMm, path);
+    // The half-step between samples and what the shade takes from the steel's own half.
+    EXPECT_NEAR(path.n_px[kRows / 2], 0, 0.6) << left;
+  }
+}
+
+// One edge's rounding mirrors the slip alike everywhere: where no strip was fitted beside a chip, the outline moves as
+// it does elsewhere. A chip's bottom has no rounding.
+TEST(PlanOutline, MovesAsItDoesElsewhereWhereNoStripWasFitted) {
+  EdgePath path = rough_path(0, kSteel, kSlip);
+  std::fill(path.n_px.begin() + 20, path.n_px.begin() + 30, -10.0);
+  path.flat_n_px = path.n_px;
+  std::vector<StripEnd> ends;
+  for (int row = 60; row < 140; row += 5) ends.push_back({row, 1.2});
+  move_to_strips(ends, 10, path);
+  EXPECT_NEAR(path.n_px[100], 1.2, 1e-9);
+  EXPECT_NEAR(path.n_px[40], 1.2, 1e-9);
+  EXPECT_NEAR(path.n_px[200], 1.2, 1e-9);
+  EXPECT_EQ(path.n_px[25], -10);
+  EXPECT_EQ(path.flat_n_px[40], path.n_px[40]);
+  EdgePath few = rough_path(0, kSteel, kSlip);
+  move_to_strips({{60, 1.2}, {65, 1.2}}, 10, few);
+  EXPECT_EQ(few.n_px[200], 0);
+}
+
+// Rust in a corner is about as dark as the rough metal beneath, but not the same: across the edge's line the light
+// still steps. A gap shows the same ground on both sides of it.
+TEST(PlanOutline, GivesUpAPatchInTheCornerThatIsNoGap) {
+  const cv::Vec3f flat(0.6F, 0.6F, 0.6F);
+  const cv::Vec3f ground(0.12F, 0.12F, 0.12F);
+  const cv::Vec3f rust(0.16F, 0.19F, 0.30F);
+  for (const bool gap : {false, true}) {
+    EdgeStrip strip = straight_edge(flat, ground);
+    for (int j = 4; j < 40; ++j) {
+      for (int i = 0; i < strip.linear.cols; ++i) {
+        if (strip.n(i) < 0 && strip.n(i) > -25) strip.linear.at<cv::Vec3f>(j, i) = gap ? ground : rust;
+      }
+    }
+    std::mt19937 random(5);
+    std::normal_distribution<float> rough(1, 0.7F);
+    for (int j = 0; j < kRows; ++j) {
+      for (int i = 0; i < strip.linear.cols; ++i) {
+        cv::Vec3f& v = strip.linear.at<cv::Vec3f>(j, i);
+        if (v == ground) v *= std::max(0.1F, rough(random));
+      }
+    }
+    const EdgePath path = find_outline(strip, kPxPerMm);
+    const auto seen = std::count(path.contrast.begin() + 8, path.contrast.begin() + 36, true);
+    // Single rows beside the patch's ends may be told apart.
+    EXPECT_TRUE(gap ? seen == 28 : seen < 8) << seen;
+    EXPECT_NEAR(path.n_px[20], gap ? -25 : 0, 2);
+  }
+}
+
+}  // namespace
+}  // namespace glintline
