@@ -93,8 +93,8 @@ bool joins_line(Bins::const_iterator from, Bins::const_iterator to) {
   return outer - inner < kFallsBack * way + kLeastAheadMm;
 }
 
-/// True where the ends of the plate's light go on from the outline before them without a jump, as a bend does and stains
-/// do not.
+/// True where the ends of the plate's light go on from the outline before them without a jump, as a bend does and
+/// stains do not.
 bool goes_on(const CornerPlace& before, Bins::const_iterator from, Bins::const_iterator to, double tolerance_mm) {
   std::vector<double> own{before.ahead_mm};
   for (auto p = from; p != to; ++p) own.push_back(p->ahead_mm - p->alike_mm);
@@ -106,13 +106,37 @@ bool goes_on(const CornerPlace& before, Bins::const_iterator from, Bins::const_i
 }
 
 /// The end before a bin that turns ahead; nothing where that is the plate's all the same.
-std::optional<OutlineEnd> end_before(const Bins& bins, std::size_t k, double tolerance_mm) {
+std::optional<OutlineEnd> end_before(const Bins& bins, std::size_t k, double tangent, double tolerance_mm) {
   constexpr double kUnstained = 0.25;  // stains end the plate's light early in some bins
+  constexpr double kSliverMm = 0.2;
+  constexpr double kSliverRise = 0.5;  // steeper than the edge itself runs ahead (30 degrees: 0.58)
   const auto at = bins.begin() + static_cast<std::ptrdiff_t>(k);
   const double strip = strip_of(bins.begin(), at, kUnstained);
-  if (strip_of(at, bins.end(), 0.5) < strip + tolerance_mm) return std::nullopt;
+  if (strip_of(at, bins.end(), 0.5) < strip + tolerance_mm) {
+    const double step = at->ahead_mm - bins[k - 1].ahead_mm;
+    const bool sliver = at->in_mm < kSliverMm && step > kSliverRise * (bins[k - 1].in_mm - at->in_mm);
+    return sliver ? std::optional(OutlineEnd{bins[k - 1].in_mm, strip, true, std::max(0.0, tangent)}) : std::nullopt;
+  }
   if (joins_line(at, bins.end()) || !goes_on(bins[k - 1], at, bins.end(), tolerance_mm)) return std::nullopt;
-  return OutlineEnd{bins[k - 1].in_mm, strip};
+  return OutlineEnd{bins[k - 1].in_mm, strip, false, 0};
+}
+
+/// True where the bins from k on lie ahead of the hull's tangent: at once, or little by little within a tangent's
+/// length.
+bool turns_ahead(const Bins& bins, std::size_t k, const Hull& hull, double tolerance_mm) {
+  constexpr std::size_t kAtOnce = 2;
+  constexpr std::size_t kLook = 4;
+  const auto tangent = k > 0 ? hull.tangent() : std::nullopt;
+  if (!tangent || *tangent < -kSteepest) return false;
+  const auto ahead = [&](std::size_t m, double tolerance) {
+    const double way = hull.last().in_mm - bins[m].in_mm;
+    return bins[m].ahead_mm - hull.last().ahead_mm - *tangent * way > tolerance + kUTangent * way;
+  };
+  const std::size_t look = ahead(k, 0) ? kLook : kAtOnce;
+  for (std::size_t m = k; m < std::min(bins.size(), k + look); ++m) {
+    if (ahead(m, tolerance_mm)) return true;
+  }
+  return false;
 }
 
 }  // namespace
@@ -122,13 +146,8 @@ std::optional<OutlineEnd> outline_end(const std::vector<CornerPlace>& outline, d
   const double tolerance = std::max(kLeastAheadMm, kLeastAheadPx * mm_per_px);
   Hull hull;
   for (std::size_t k = 0; k < bins.size(); ++k) {
-    const auto tangent = k > 0 ? hull.tangent() : std::nullopt;
-    const auto ahead = [&](const CornerPlace& p) {
-      const double way = hull.last().in_mm - p.in_mm;
-      return p.ahead_mm - hull.last().ahead_mm - *tangent * way > tolerance + kUTangent * way;
-    };
-    if (tangent && *tangent > -kSteepest && (ahead(bins[k]) || (k + 1 < bins.size() && ahead(bins[k + 1])))) {
-      if (const auto end = end_before(bins, k, tolerance)) return end;
+    if (turns_ahead(bins, k, hull, tolerance)) {
+      if (const auto end = end_before(bins, k, *hull.tangent(), tolerance)) return end;
     }
     hull.add(bins[k]);
   }

@@ -17,6 +17,9 @@ struct CornerPlace {
 struct OutlineEnd {
   double in_mm = 0;     ///< across the chain, from the outer side inwards: outline nearer to the side is lower metal's
   double strip_mm = 0;  ///< the plate's outline lies so far ahead of where its light ends: its rounding
+  /// The light does not tell: the outline beyond may be the plate's own all the same.
+  bool doubtful = false;
+  double rise = 0;  ///< of a doubtful end: how far the outline before it runs ahead per way towards the side
 };
 
 /// Metal that lies lower and further ahead, the gullet's floor or the side plate's front, shows beside a rounded corner
@@ -26,8 +29,9 @@ struct OutlineEnd {
 /// to the height of the file's axis turns ahead by itself, and dirt and rounding change the light.
 ///
 /// Method: medians of every 0.1 mm across the chain, from the straight part outwards; their upper convex hull; the end
-/// is where the following medians lie ahead of the hull's tangent. What comes back to the edge's line, the plate's light
-/// ending evenly beside it, is the edge beyond a chip.
+/// is where the following medians lie ahead of the hull's tangent. What comes back to the edge's line, the plate's
+/// light ending evenly beside it, is the edge beyond a chip. A turn ahead in the last 0.2 mm that the light does not
+/// tell of is doubtful: at the height of the file's axis a bend may turn so, and so does a sliver of what lies below.
 /// in: seen places, any order; `mm_per_px`. out: nothing where the outline is the plate's all the way.
 [[nodiscard]] std::optional<OutlineEnd> outline_end(const std::vector<CornerPlace>& outline, double mm_per_px);
 

@@ -26,10 +26,11 @@ constexpr double kChiselRadiusMm = 0.15;
 constexpr double kUWornCornerMm = 0.04;
 /// Wedge between top and bevel, some 50 degrees.
 constexpr double kTanWedge = 1.2;
-/// Tapers of the two sides differ by up to a degree (by experience), which turns their bisector by half of that; the
-/// links' edges give the chain within 0.1 degrees (by experiment: tests/accuracy) and lie askew within their play.
-/// Standard uncertainties; links further off than the last are something else.
-constexpr double kUTaperRad = 0.29 * M_PI / 180;
+/// The outer side is relieved towards the rear by up to some 3 degrees, the inner one by anything up to that (by
+/// experience): half of the difference, which turns their bisector, lies within 1.5 degrees and mostly about the half
+/// of that. The links' edges give the chain within 0.1 degrees (by experiment: tests/accuracy) and lie askew within
+/// their play. Standard uncertainties; links further off than the last are something else.
+constexpr double kUTaperRad = 0.75 * M_PI / 180;
 constexpr double kULinksRad = 0.15 * M_PI / 180;
 constexpr double kMostLinksRad = 3 * M_PI / 180;
 /// Outlines are not believed better than a quarter of a pixel each.
@@ -124,31 +125,58 @@ std::vector<Point2> edge_points(const PlateOutline& plate, const PlateSpace& spa
   return out;
 }
 
+/// How far from its line the outline of an undamaged edge strays.
+double straightness(double pixel) { return std::max(kStraightMm, kStraightPx * pixel); }
+
 /// Line of the undamaged edge: through its straight part, which chips, a rounded corner or the side plate's front, seen
 /// ahead of a worn corner, may leave no more than the half of.
 std::optional<LineFit> edge_line(const std::vector<Point2>& points, double pixel) {
-  return line_through(agreeing_points(points, std::max(kStraightMm, kStraightPx * pixel)), kLeastSigmaPx * pixel);
+  return line_through(agreeing_points(points, straightness(pixel)), kLeastSigmaPx * pixel);
 }
 
-/// Standard uncertainty of the edge line's angle by leaving out one stretch of the contour after the other (block
-/// jackknife; Künsch, Annals of Statistics 17, 1989): where too little of the edge agrees, the choice of the straight
-/// part itself changes, which no residuals of one choice tell.
+/// Lines of the edge with one stretch of the contour left out after the other: how far each turns against the whole's.
+/// Another choice of the straight part turns by more than an edge's own straying can; one that lies on much fewer
+/// places of the whole edge is no rival but what remains where the stretch was most of the straight part.
+struct Turns {
+  std::vector<double> own;  ///< of one choice; as many as stretches, nought for the others
+  double rival = 0;         ///< largest of the others
+};
+
+Turns turns_of(const PlateOutline& plate, const PlateSpace& space, const LineFit& whole, double bent_share,
+               double pixel) {
+  constexpr double kRivalShare = 0.8;
+  const std::vector<Point2> points = edge_points(plate, space, bent_share);
+  const double reach = straightness(pixel);
+  const double most_own = 2 * reach / (points.back() - points.front()).norm();
+  const auto on_line = [&](const Line2& line) {
+    return std::count_if(points.begin(), points.end(), [&](const Point2& p) { return line.distance(p) < reach; });
+  };
+  Turns out{std::vector<double>(kBlocks, 0.0), 0};
+  for (int block = 0; block < kBlocks; ++block) {
+    const auto fit = edge_line(edge_points(plate, space, bent_share, block), pixel);
+    if (!fit) continue;
+    const double sine = turned_quarter(whole.line.direction).dot(fit->line.direction);
+    const double turn = std::abs(std::asin(std::clamp(sine, -1.0, 1.0)));
+    if (turn < most_own) {
+      out.own[block] = turn;
+    } else if (static_cast<double>(on_line(fit->line)) >= kRivalShare * static_cast<double>(on_line(whole.line))) {
+      out.rival = std::max(out.rival, turn);
+    }
+  }
+  return out;
+}
+
+/// Standard uncertainty of the edge line's angle: block jackknife (Künsch, Annals of Statistics 17, 1989), and any
+/// angle up to a rival choice's alike.
 double u_edge_angle(const PlateOutline& plate, const PlateSpace& space, const LineFit& whole, double bent_share,
                     double pixel) {
   // Expected second largest of five absolute standard normal deviates (by simulation).
   constexpr double kSecondLargest = 1.13;
-  std::vector<double> turns;
-  for (int block = 0; block < kBlocks; ++block) {
-    const auto fit = edge_line(edge_points(plate, space, bent_share, block), pixel);
-    // A line that gathers less than half as much is no rival; where nothing else is left the block was most of the
-    // edge.
-    const bool rival = fit && 2 * fit->kept >= whole.kept;
-    const double sine = rival ? turned_quarter(whole.line.direction).dot(fit->line.direction) : 0;
-    turns.push_back(std::abs(std::asin(std::clamp(sine, -1.0, 1.0))));
-  }
+  Turns turns = turns_of(plate, space, whole, bent_share, pixel);
   // The second largest: one stretch that the straight part hangs on is to be expected beside a chip.
-  std::sort(turns.begin(), turns.end());
-  return std::max(whole.u_angle_rad(), turns[kBlocks - 2] * std::sqrt(kBlocks - 1.0) / kSecondLargest);
+  std::sort(turns.own.begin(), turns.own.end());
+  return std::max({whole.u_angle_rad(), turns.own[kBlocks - 2] * std::sqrt(kBlocks - 1.0) / kSecondLargest,
+                   turns.rival * kRectangular});
 }
 
 /// Furthest of some places along `running`, the middle of three neighbours counting, so that one grain does not decide.
@@ -247,8 +275,8 @@ WorkingCorner corner_of(const PlateOutline& plate, const PlateSpace& space, cons
   if (!seen) return {CornerKind::kUnseen, {}, {}, 0};
   if (const auto gap = find_corner_gap(recession_of(plate, g, space), g.mm_per_px))
     return {CornerKind::kBroken, gap, {}, 0};
-  return {rounded ? CornerKind::kRounded : CornerKind::kSharp, {}, end_of(plate, space, g),
-          rounded ? joins.bent_share : 0};
+  return {
+      rounded ? CornerKind::kRounded : CornerKind::kSharp, {}, end_of(plate, space, g), rounded ? joins.bent_share : 0};
 }
 
 /// How far, along the chain, the foremost point of a chisel's corner lies behind the crossing of edge and side, per
@@ -287,18 +315,48 @@ Foremost broken_corner(const PlateOutline& plate, const PlateSpace& space, const
   return {outer(lowest / 2) - range / 2 * g.running, std::hypot(range, tall) / 2 * kRectangular + 0.5 * pixel, 0};
 }
 
-/// Of an outline that is lost before the corner: ahead of where the plate's light ends by the strip of its rounding.
-Foremost hidden_corner(const PlateOutline& plate, const PlateSpace& space, const PlanGeometry& g, double below_mm,
-                       double pixel) {
+/// The outline without what lies beyond its end: given up where the light does not tell of the end, else ahead of where
+/// the plate's light ends by the strip of its rounding.
+PlateOutline up_to_end(const PlateOutline& plate, const PlateSpace& space, const PlanGeometry& g) {
   const OutlineEnd& end = *g.working_corner.end;
   PlateOutline own = plate;
   for (ContourPoint& p : own.contour) {
     const Point2 at = space.at(p.px);
+    if (inwards(g, at) >= end.in_mm) continue;
     const Point2 light_ends = space.at(p.alike_px) + end.strip_mm * g.running;
-    if (inwards(g, at) < end.in_mm && (light_ends - at).dot(g.running) < 0) p.px = space.pixel(light_ends);
+    if (end.doubtful) {
+      p.seen = false;
+    } else if ((light_ends - at).dot(g.running) < 0) {
+      p.px = space.pixel(light_ends);
+    }
   }
+  return own;
+}
+
+/// How far ahead of `own` an outline lies at the most.
+double most_ahead(const PlateOutline& plate, const PlateOutline& own, const PlateSpace& space, const Point2& running) {
+  std::vector<double> leads;
+  for (std::size_t k = 0; k < plate.contour.size() / 2; ++k)
+    leads.push_back((space.at(plate.contour[k].px) - space.at(own.contour[k].px)).dot(running));
+  return *std::max_element(leads.begin(), leads.end());
+}
+
+/// Of an outline that is lost before the corner, or turns ahead by itself: a file's cut falls back down to the height
+/// of its axis, half its radius or more under the edge (a fifth of the file stands over the plate, common practice),
+/// and comes ahead again below, by up to 0.25 mm where a file of 4 mm meets a bend of 2 mm (computed). While the
+/// outline leads by no more, neither reading is better supported: half-way between them.
+Foremost ended_corner(const PlateOutline& plate, const PlateSpace& space, const PlanGeometry& g, double below_mm,
+                      double pixel) {
+  constexpr double kOwnTurnMm = 0.25;
+  const OutlineEnd& end = *g.working_corner.end;
+  const PlateOutline own = up_to_end(plate, space, g);
+  const Point2 outer = furthest_near_corner(plate, space, g.running, below_mm, &ContourPoint::px);
   const Point2 behind = furthest_near_corner(own, space, g.running, below_mm, &ContourPoint::px);
-  return {behind, 0.5 * pixel, std::hypot(end.strip_mm * kRectangular, pixel)};
+  const bool own_turn =
+      g.working_corner.kind == CornerKind::kRounded && most_ahead(plate, own, space, g.running) < kOwnTurnMm;
+  if (!end.doubtful && !own_turn) return {behind, 0.5 * pixel, std::hypot(end.strip_mm * kRectangular, pixel)};
+  const double lead = std::max(0.0, (outer - behind).dot(g.running) - end.rise * end.in_mm);
+  return {outer - lead / 2 * g.running, 0.5 * pixel, std::hypot(lead / 2 * kRectangular, pixel)};
 }
 
 Foremost foremost_of(const PlateOutline& plate, const PlateSpace& space, const PlanGeometry& g, double corner_drop_mm,
@@ -315,7 +373,7 @@ Foremost foremost_of(const PlateOutline& plate, const PlateSpace& space, const P
       break;
   }
   const double below = g.working_corner.kind == CornerKind::kRounded ? corner_drop_mm : 0;
-  if (g.working_corner.end) return hidden_corner(plate, space, g, below, pixel);
+  if (g.working_corner.end) return ended_corner(plate, space, g, below, pixel);
   return {furthest_near_corner(plate, space, g.running, below, &ContourPoint::px), 0.5 * pixel, 0};
 }
 
@@ -468,31 +526,58 @@ std::optional<PlanGeometry> told(const PlateOutline& plate, const Surround& arou
   return g;
 }
 
+/// How well an edge's line suits the outline: places on it less places ahead of it, because an edge is filed straight
+/// and only loses metal.
+double suits(const PlateOutline& plate, const Surround& around, const PlanGeometry& g) {
+  const double reach = straightness(around.pixel);
+  double out = 0;
+  for (const Point2& p : edge_points(plate, around.space, 0)) {
+    const double behind = along_and_behind(g, p).y();
+    if (behind < reach) out += behind > -reach ? 1 : -1;
+  }
+  return out;
+}
+
+/// The lines, and the corner that they tell. A rounded corner's bend is no part of the edge: its line is drawn again
+/// without it. The inner half of an edge is free of any bend, so its line goes first, unless it suits much less of the
+/// outline than one through everything does: it may be chipped away.
+std::optional<PlanGeometry> with_corner(const PlateOutline& plate, const Surround& around) {
+  constexpr int kMostRounds = 5;
+  constexpr double kSuitsAsWell = 0.8;
+  WorkingCorner half;
+  half.bent_share = kMostCornerShare;
+  auto g = told(plate, around, {});
+  const auto inner = told(plate, around, half);
+  bool again = inner && (!g || suits(plate, around, *inner) > kSuitsAsWell * suits(plate, around, *g));
+  if (again) g = inner;
+  for (int round = 0; g && round < kMostRounds; ++round) {
+    const double left_out = again ? -1 : g->working_corner.bent_share;
+    const WorkingCorner corner = corner_of(plate, around.space, *g);
+    g->working_corner = corner;
+    if (corner.bent_share <= left_out) break;
+    g = told(plate, around, corner);
+    again = false;
+  }
+  return g;
+}
+
 }  // namespace
 
 std::optional<PlanGeometry> plan_geometry(const PlateOutline& plate, const PlanSpace& assumed) {
   if (plate.rear_px.empty() || plate.contour.size() < 10) return std::nullopt;
   const auto around = surround_of(plate, assumed);
   if (!around) return std::nullopt;
-  auto g = told(plate, *around, assumed.corner.value_or(WorkingCorner{}));
-  // A rounded corner's bend is no part of the edge: its line is drawn again without it.
-  for (int round = 0; g && !assumed.corner && round < 2; ++round) {
-    const WorkingCorner corner = corner_of(plate, around->space, *g);
-    if (round > 0 || corner.bent_share == 0) {
-      g->working_corner = corner;
-      break;
-    }
-    g = told(plate, *around, corner);
-  }
-  if (!g) return std::nullopt;
-  const Foremost foremost = foremost_of(plate, around->space, *g, assumed.corner_drop_mm, around->pixel);
-  const bool rounded = g->working_corner.kind == CornerKind::kRounded;
-  g->foremost = foremost.at;
-  if (rounded) g->corner_foot = along_and_behind(*g, g->foremost).x();
-  g->length = (g->foremost - g->rear).dot(g->running);
-  g->whole_length = rounded ? g->length : (g->corner - g->rear).dot(g->running);
-  g->u_corner = foremost.u;
-  g->u_hidden = foremost.u_hidden;
+  const auto g0 = assumed.corner ? told(plate, *around, *assumed.corner) : with_corner(plate, *around);
+  if (!g0) return std::nullopt;
+  PlanGeometry g = *g0;
+  const Foremost foremost = foremost_of(plate, around->space, g, assumed.corner_drop_mm, around->pixel);
+  const bool rounded = g.working_corner.kind == CornerKind::kRounded;
+  g.foremost = foremost.at;
+  if (rounded) g.corner_foot = along_and_behind(g, g.foremost).x();
+  g.length = (g.foremost - g.rear).dot(g.running);
+  g.whole_length = rounded ? g.length : (g.corner - g.rear).dot(g.running);
+  g.u_corner = foremost.u;
+  g.u_hidden = foremost.u_hidden;
   return g;
 }
 

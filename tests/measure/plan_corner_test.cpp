@@ -49,6 +49,32 @@ TEST(PlanCorner, EndsWhereLowerMetalShowsAheadOfTheBend) {
   }
 }
 
+// The same where lower metal comes ahead of the bend little by little: every single step is as small as the tangent's
+// own uncertainty.
+TEST(PlanCorner, EndsWhereLowerMetalComesAheadLittleByLittle) {
+  const auto bend = [](double in) {
+    return kTanAngle * (kWidthMm - std::max(in, 1.4)) + 0.3 * std::max(0.0, 1.4 - in);
+  };
+  const auto lower = [](double in) { return 0.27 * std::max(0.0, 0.4 - in); };
+  const auto end = outline_end(
+      outline([&](double in) { return bend(in) + lower(in); }, [&](double in) { return 0.02 + 1.2 * lower(in); }),
+      kMmPerPx);
+  ASSERT_TRUE(end);
+  EXPECT_NEAR(end->in_mm, 0.4, 0.15);
+  EXPECT_FALSE(end->doubtful);
+}
+
+// A bend that has turned square to the chain and jumps ahead in its last tenth of a millimetre, while the light tells
+// nothing: the file's cut or a sliver of what lies below.
+TEST(PlanCorner, DoubtsAJumpAheadBesideTheSide) {
+  const auto none = [](double) { return 0.01; };
+  const auto jumps = [](double in) { return semi_chisel(in, 1.2) + (in < 0.1 ? 0.2 : 0); };
+  const auto end = outline_end(outline(jumps, none), kMmPerPx);
+  ASSERT_TRUE(end);
+  EXPECT_TRUE(end->doubtful);
+  EXPECT_NEAR(end->in_mm, 0.15, 0.05);
+}
+
 // A bend alone, one that turns ahead by itself and looks alike up to its outline, and one that is stained are all the
 // plate's own.
 TEST(PlanCorner, FollowsAPlatesOwnOutlineUpToTheSide) {

@@ -16,10 +16,10 @@ constexpr double kExactRad = 1e-6;
 
 /// A plate of known shape under a tilted camera; lengths mm, board frame.
 struct KnownPlate {
-  double length = 8;       ///< rear end to working corner, along the chain
+  double length = 8;  ///< rear end to working corner, along the chain
   double width = 5.5;
   double angle = 30 * kDegree;
-  double height = 2.7;     ///< at the working corner
+  double height = 2.7;  ///< at the working corner
   double slope = 6 * kDegree;
   double turn = 20 * kDegree;  ///< running direction against the board's X
   bool right = true;
@@ -122,6 +122,29 @@ TEST(PlanMeasure, WidensWithAnUnknownStandOffAndKeepsTheBudget) {
   EXPECT_GT(without.cutters[0].length_mm->u(), 1.2 * with.cutters[0].length_mm->u());
 }
 
+// The outer side is relieved towards the rear, the inner one is not: their bisector lies 1.5 degrees aslant, the links
+// tell the chain.
+TEST(PlanGeometry, TakesTheChainFromTheLinksWhereTheSidesTaperUnalike) {
+  const CameraView view = tilted_view();
+  const KnownPlate plate;
+  PlateOutline outline = outline_of(plate, view);
+  for (std::size_t k = 0; k < outline.outer_side_px.size(); ++k) {
+    const double back = plate.length * (1 - static_cast<double>(k) / 60);
+    outline.outer_side_px[k] = view.pixel(plate.at(back, back * std::tan(3 * kDegree)));
+  }
+  PlanSpace space = space_of(plate, view);
+  const auto g_alone = plan_geometry(outline, space);
+  for (const double back : {-3.0, 15.0}) {
+    Point3 link = plate.at(back, 2);
+    link.z() = 2 - plate.height;
+    space.links_px.push_back(view.pixel(link));
+  }
+  const auto g = plan_geometry(outline, space);
+  ASSERT_TRUE(g && g_alone);
+  EXPECT_GT(std::abs(g_alone->edge_angle - plate.angle), 1.3 * kDegree);
+  EXPECT_NEAR(g->edge_angle, plate.angle, 0.1 * kDegree);
+}
+
 /// The working corner broken off up to `width` along the edge: the outline stands `outer` behind the edge's line there,
 /// the flat ends `flat` behind it, square to the edge.
 PlateOutline broken(const KnownPlate& plate, const CameraView& view, double width, double outer, double flat) {
@@ -139,8 +162,8 @@ PlateOutline broken(const KnownPlate& plate, const CameraView& view, double widt
   return out;
 }
 
-// A broken corner: the lip lies between the flat's end and the lower metal that shows ahead of it; where the lines would
-// meet is told apart from it and keeps its own, small uncertainty.
+// A broken corner: the lip lies between the flat's end and the lower metal that shows ahead of it; where the lines
+// would meet is told apart from it and keeps its own, small uncertainty.
 TEST(PlanMeasure, TellsABrokenCornerFromWhereTheLinesWouldMeet) {
   const CameraView view = tilted_view();
   const KnownPlate plate;
@@ -160,15 +183,16 @@ TEST(PlanMeasure, TellsABrokenCornerFromWhereTheLinesWouldMeet) {
   EXPECT_NEAR(c.chips[0].depth_mm.value, 0.5, 0.02);
   EXPECT_NEAR(c.whole_length_mm->value, plate.length, kCoverage * c.whole_length_mm->u());
   ASSERT_TRUE(c.corner_loss_mm);
-  // Along the chain, the outline's foremost place lies 0.12 / cos 30 behind, and the edge where the gap ends 0.9 sin 30.
+  // Along the chain, the outline's foremost place lies 0.12 / cos 30 behind, and the edge where the gap ends 0.9
+  // sin 30.
   EXPECT_GT(c.corner_loss_mm->value, 0.12 / std::cos(plate.angle));
   EXPECT_LT(c.corner_loss_mm->value, 0.9 * std::sin(plate.angle) + 0.05);
   EXPECT_GT(c.length_mm->u(), c.whole_length_mm->u());
   EXPECT_NEAR(c.corner_loss_mm->value, c.whole_length_mm->value - c.length_mm->value, kExactMm);
 }
 
-/// A semi-chisel: within `radius` of the side the plate bends down and its filed front falls back with the depth, by 0.7
-/// mm a millimetre. Its foremost point stands `back` behind where the lines meet.
+/// A semi-chisel: within `radius` of the side the plate bends down and its filed front falls back with the depth, by
+/// 0.7 mm a millimetre. Its foremost point stands `back` behind where the lines meet.
 struct SemiChisel {
   PlateOutline outline;
   double back = 1e9;
@@ -218,8 +242,49 @@ TEST(PlanGeometry, MeasuresARoundedCornerBehindLowerMetal) {
   EXPECT_GT(g->u_hidden, 0);
 }
 
-// A rounded corner whose tip, behind its foremost place, looks like the metal beneath: the bend is seen to turn back, and
-// the length ends there, not where the lines would meet.
+// An outline that turns ahead by no more than a bend may do by itself, while the light tells of an end: either reading
+// lies within the budget, which carries their difference.
+TEST(PlanGeometry, KeepsBothReadingsOfABendThatTurnsAhead) {
+  const CameraView view = tilted_view();
+  const KnownPlate plate;
+  PlateOutline outline = outline_of(plate, view);
+  const auto bend = [&](double in) {
+    return std::max(in, 1.4) * std::tan(plate.angle) - 0.3 * std::max(0.0, 1.4 - in);
+  };
+  for (std::size_t k = 0; plate.width * static_cast<double>(k) / 300 < 1.4; ++k) {
+    const double in = plate.width * static_cast<double>(k) / 300;
+    const Point2 seen = view.pixel(plate.at(bend(in) - 0.4 * std::max(0.0, 0.4 - in), in));
+    outline.contour[k] = {seen, true, seen, view.pixel(plate.at(bend(in), in))};
+  }
+  const auto g = plan_geometry(outline, space_of(plate, view));
+  ASSERT_TRUE(g);
+  ASSERT_TRUE(g->working_corner.end);
+  const double own = plate.length - bend(0);
+  const double as_seen = own + 0.16;
+  EXPECT_NEAR(g->length, own + 0.08, 0.02);
+  EXPECT_LT(std::abs(g->length - own), 2 * g->u_hidden);
+  EXPECT_LT(std::abs(g->length - as_seen), 2 * g->u_hidden);
+}
+
+// Chips leave less of the straight edge than the corner's bend is long: the line along the bend gathers more places.
+TEST(PlanGeometry, TakesNoBendForAChippedEdge) {
+  const CameraView view = tilted_view();
+  const KnownPlate plate;
+  PlateOutline outline = outline_of(plate, view);
+  for (std::size_t k = 0; k < outline.contour.size(); ++k) {
+    const double in = plate.width * static_cast<double>(k) / 300;
+    const bool chip = (in > 1.9 && in < 3.65) || in > 4.55;
+    const double off = chip ? 0.25 + 0.1 * std::sin(20 * in) : 0.08 * std::max(0.0, 1.9 - in);
+    outline.contour[k].px = view.pixel(plate.at(in * std::tan(plate.angle) + off, in));
+    outline.contour[k].alike_px = outline.contour[k].flat_px = outline.contour[k].px;
+  }
+  const auto g = plan_geometry(outline, space_of(plate, view));
+  ASSERT_TRUE(g);
+  EXPECT_NEAR(g->edge_angle, plate.angle, 0.3 * kDegree);
+}
+
+// A rounded corner whose tip, behind its foremost place, looks like the metal beneath: the bend is seen to turn back,
+// and the length ends there, not where the lines would meet.
 TEST(PlanGeometry, EndsARoundedCornerWhereItsBendTurnsBack) {
   const CameraView view = tilted_view();
   const KnownPlate plate;
