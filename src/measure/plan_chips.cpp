@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "math/geometry.h"
 #include "math/rectangular.h"
 #include "math/statistics.h"
 
@@ -200,6 +201,44 @@ bool ends_in_wall(const std::vector<Recession>& outline, const Stretch& stretch,
   return *inside - *outside >= std::max({kLeastMm, kFollowPx * mm_per_px, kLeastShare * (*usual - after)});
 }
 
+/// Less receded place of every tenth of a millimetre that is seen, (row, behind); from the corner inwards.
+std::vector<Point2> places_of(const std::vector<Recession>& outline, double to_mm) {
+  constexpr double kBinMm = 0.1;
+  constexpr double kLessReceded = 0.3;
+  std::vector<Point2> out;
+  for (double from = 0; from < to_mm; from += kBinMm) {
+    std::vector<double> values;
+    for (const Recession& r : outline) {
+      if (r.seen && r.row_mm >= from && r.row_mm < from + kBinMm) values.push_back(r.behind_mm);
+    }
+    if (values.size() > 1) out.emplace_back(from + kBinMm / 2, percentile(values, kLessReceded));
+  }
+  return out;
+}
+
+/// Corners of the convex outline through the least receded places of a bend, (row, behind), up to the line at `to_mm`.
+std::vector<Point2> convex_bend(const std::vector<Recession>& outline, double to_mm) {
+  std::vector<Point2> places = places_of(outline, to_mm);
+  if (places.empty()) return places;
+  places.emplace_back(std::max(to_mm, places.back().x() + 1e-6), 0);
+  std::vector<Point2> out;
+  const auto slope = [](const Point2& a, const Point2& b) { return (b.y() - a.y()) / (b.x() - a.x()); };
+  for (const Point2& p : places) {
+    while (out.size() > 1 && slope(out[out.size() - 2], out.back()) >= slope(out.back(), p)) out.pop_back();
+    out.push_back(p);
+  }
+  return out;
+}
+
+double level_of(const std::vector<Point2>& bend, double row_mm) {
+  for (std::size_t k = 0; k + 1 < bend.size(); ++k) {
+    if (row_mm > bend[k + 1].x()) continue;
+    const double share = std::max(0.0, row_mm - bend[k].x()) / (bend[k + 1].x() - bend[k].x());
+    return bend[k].y() + share * (bend[k + 1].y() - bend[k].y());
+  }
+  return bend.back().y();
+}
+
 }  // namespace
 
 std::vector<FoundChip> find_chips(const std::vector<Recession>& outline, const OutlineSight& sight, double from_mm,
@@ -228,6 +267,20 @@ std::vector<FoundChip> find_chips(const std::vector<Recession>& outline, const O
     if (depth < least || to - from < kLeastWidths * depth) continue;
     if (bounded && !shows_wall(outline, stretch)) reach_into_tip(chip.chip.depth_mm, sight);
     out.push_back(chip);
+  }
+  return out;
+}
+
+std::vector<Recession> behind_bend(const std::vector<Recession>& outline, double to_mm) {
+  const std::vector<Point2> bend = convex_bend(outline, to_mm);
+  std::vector<Recession> out = outline;
+  if (bend.empty()) return out;
+  for (Recession& r : out) {
+    if (r.row_mm > to_mm) continue;
+    if (r.row_mm < bend.front().x()) r.seen = false;
+    const double level = level_of(bend, r.row_mm);
+    r.behind_mm -= level;
+    r.flat_mm -= level;
   }
   return out;
 }

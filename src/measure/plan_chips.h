@@ -31,12 +31,18 @@ struct OutlineSight {
 
 /// Chips of the outline: stretches that stand back behind the line through their undamaged neighbours. A slow retreat
 /// (a dull spot) has no steep wall, a worn or rounded corner has no neighbour on one side; both are no chips.
-/// The blurred outline does not reach into a gap's corners: of one that ends in a tip of 60 degrees 1.29 s is lost, in one
-/// of 90 degrees 0.77 s, in a round one nothing (s: the blur's standard deviation; computed). Half of the most is
+/// The blurred outline does not reach into a gap's corners: of one that ends in a tip of 60 degrees 1.29 s is lost, in
+/// one of 90 degrees 0.77 s, in a round one nothing (s: the blur's standard deviation; computed). Half of the most is
 /// added to the depth, and its range to the budget.
 /// in: outline from the corner inwards; [from, to] the straight part of the edge.
 [[nodiscard]] std::vector<FoundChip> find_chips(const std::vector<Recession>& outline, const OutlineSight& sight,
                                                 double from_mm, double to_mm);
+
+/// The outline behind a rounded corner's own bend instead of behind the line: the bend is what a convex outline makes
+/// of the less receded places of every tenth of a millimetre, so that a chip in it, or one that reaches into it, stands
+/// back from the chord across it. A bend of radius R lies up to width²/8R ahead of that chord (0.05 mm for 0.8 mm
+/// and 1.5 mm). in: as for find_chips; `to_mm` along the edge from the corner, where the bend ends.
+[[nodiscard]] std::vector<Recession> behind_bend(const std::vector<Recession>& outline, double to_mm);
 
 /// The gap that a broken working corner leaves: a stretch from the corner on that stands back behind the neighbouring
 /// outline and ends in a steep wall. An outline that bends away from the line little by little, as a worn or rounded

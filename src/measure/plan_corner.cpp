@@ -121,13 +121,23 @@ std::optional<OutlineEnd> end_before(const Bins& bins, std::size_t k, double tan
   return OutlineEnd{bins[k - 1].in_mm, strip, false, 0};
 }
 
+/// True where a chip's wall falls back shortly before bin k: what then lies ahead is the chip's other side.
+bool after_wall(const Bins& bins, std::size_t k) {
+  constexpr double kChipMm = 1;
+  for (std::size_t m = k; m-- > 1;) {
+    if (bins[m].in_mm - bins[k].in_mm > kChipMm) break;
+    if (slope(bins[m - 1], bins[m]) < -kSteepest) return true;
+  }
+  return false;
+}
+
 /// True where the bins from k on lie ahead of the hull's tangent: at once, or little by little within a tangent's
 /// length.
 bool turns_ahead(const Bins& bins, std::size_t k, const Hull& hull, double tolerance_mm) {
   constexpr std::size_t kAtOnce = 2;
   constexpr std::size_t kLook = 4;
   const auto tangent = k > 0 ? hull.tangent() : std::nullopt;
-  if (!tangent || *tangent < -kSteepest) return false;
+  if (!tangent || *tangent < -kSteepest || after_wall(bins, k)) return false;
   const auto ahead = [&](std::size_t m, double tolerance) {
     const double way = hull.last().in_mm - bins[m].in_mm;
     return bins[m].ahead_mm - hull.last().ahead_mm - *tangent * way > tolerance + kUTangent * way;

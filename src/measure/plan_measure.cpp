@@ -176,14 +176,24 @@ void add_lengths(CutterMeasurement& m, const PlanGeometry& g, const Sensitivity&
   }
 }
 
+/// A rounded corner's outline behind its own bend; what lower metal shows beyond the bend's end is none of it.
+std::vector<Recession> without_bend(const std::vector<Recession>& outline, const PlanGeometry& g) {
+  std::vector<Recession> own = outline;
+  const double end = g.working_corner.end ? g.working_corner.end->in_mm / std::cos(g.edge_angle) : 0;
+  for (Recession& r : own) r.seen = r.seen && r.row_mm > end;
+  return behind_bend(own, g.straight_from);
+}
+
 /// Chips of the edge and, first, the gap of a broken corner. Behind that gap the edge's own search begins.
 std::vector<FoundChip> chips_of(const std::vector<Recession>& outline, const PlanGeometry& g, double blur_px) {
   constexpr double kRowsPx = 0.816;  // standard deviation of the three rows that the trace averages
+  constexpr double kCornerMm = 0.4;
   const WorkingCorner& corner = g.working_corner;
-  const double corner_way = corner.gap                            ? corner.gap->to_mm
-                            : corner.kind == CornerKind::kRounded ? 0.25 * g.edge_length
-                                                                  : 0.4;
-  std::vector<FoundChip> chips = find_chips(outline, {g.mm_per_px, std::hypot(blur_px, kRowsPx)}, corner_way, g.edge_length - kInnerEndMm);
+  const double corner_way = corner.gap ? corner.gap->to_mm : g.corner_foot + kCornerMm;
+  const bool bent = corner.kind == CornerKind::kRounded;
+  std::vector<FoundChip> chips =
+      find_chips(bent ? without_bend(outline, g) : outline, {g.mm_per_px, std::hypot(blur_px, kRowsPx)}, corner_way,
+                 g.edge_length - kInnerEndMm);
   if (corner.gap) chips.insert(chips.begin(), *corner.gap);
   return chips;
 }

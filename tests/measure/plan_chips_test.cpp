@@ -43,6 +43,29 @@ TEST(PlanChips, FindsATenthOfAMillimetreAndTwoNeighbours) {
   EXPECT_EQ(chips([](double s) { return gap(s, 2, 0.15, 0.3) + gap(s, 3.5, 0.3, 0.8); }).size(), 2U);
 }
 
+/// A semi-chisel's outline bends away from the line over its last 1.6 mm.
+double bend(double s) {
+  constexpr double kRadiusMm = 1.6;
+  const double u = std::max(0.0, kRadiusMm - s);
+  return 0.7 * (kRadiusMm - std::sqrt(kRadiusMm * kRadiusMm - u * u));
+}
+
+// Chips in a bend and across its end stand back from the bend, not from the line; a bend alone is no chip. The chord
+// across a chip lies width²/8R behind the bend that was there.
+TEST(PlanChips, FindsChipsInARoundedCornersBend) {
+  const auto found = [](const std::function<double(double)>& behind) {
+    return find_chips(behind_bend(outline(behind), 1.6), {kMmPerPx}, 0.4, 0.98 * kEdgeMm);
+  };
+  EXPECT_TRUE(found(bend).empty());
+  for (const double at : {0.9, 1.3, 1.6}) {
+    const auto chips = found([&](double s) { return bend(s) + gap(s, at, 0.3, 0.6); });
+    ASSERT_EQ(chips.size(), 1U) << at;
+    EXPECT_NEAR(chips[0].chip.at_mm, at, 0.1);
+    EXPECT_NEAR(chips[0].chip.depth_mm.value, 0.3, 0.04) << at;
+    EXPECT_NEAR(chips[0].chip.width_mm.value, 0.6, 0.1) << at;
+  }
+}
+
 /// Half-way contour of a shape under a Gaussian blur of `sigma`: the place where the blurred metal is half bright.
 std::vector<Recession> blurred(const std::function<double(double)>& behind, double sigma) {
   const auto metal = [&](double s, double n) {

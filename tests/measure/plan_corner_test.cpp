@@ -106,6 +106,15 @@ TEST(PlanCorner, TakesAChipForNoEnd) {
   EXPECT_FALSE(outline_end(outline(chipped, [&](double in) { return in < 1.2 ? 0.15 : 0.01; }), kMmPerPx));
 }
 
+// A chip in the bend falls back in a wall; what lies ahead of its bottom is the rest of the bend, even where a stain
+// ends the plate's light behind it.
+TEST(PlanCorner, TakesTheBendBeyondAChipForNoEnd) {
+  const auto chip = [](double in) { return in > 1.3 ? 0.3 * std::clamp((1.95 - in) / 0.15, 0.0, 1.0) : 0; };
+  const auto chipped = [&](double in) { return semi_chisel(in, 2) - chip(in); };
+  const auto stained = [](double in) { return std::clamp((1.75 - in) / 0.3, 0.0, 1.0) * 0.25 + (in < 1.3 ? 0.3 : 0); };
+  EXPECT_FALSE(outline_end(outline(chipped, stained), kMmPerPx));
+}
+
 TEST(PlanCorner, NeedsAnOutline) { EXPECT_FALSE(outline_end({}, kMmPerPx)); }
 
 }  // namespace
