@@ -507,7 +507,7 @@ std::optional<PlanGeometry> framed(const PlateOutline& plate, const Surround& ar
   if (ahead.dot(g.running) < 0) ahead = -ahead;
   g.mm_per_px = space.across_sight(middle_px, space.pixel((g.corner + *end) / 2 + ahead) - middle_px);
   g.corner_setback = setback_per_radius(g.edge_angle) * kChiselRadiusMm;
-  g.u_rear = around.rear.u_at(g.rear);
+  g.u_rear = std::hypot(around.rear.u_at(g.rear), plate.rear_half_range_px * around.pixel * kRectangular);
   return g;
 }
 

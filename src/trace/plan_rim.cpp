@@ -25,6 +25,10 @@ constexpr double kMostApart = 24;  ///< samples
 /// Share of the first step that the second has at least, and of the single step's residual that it explains.
 constexpr double kLeastHeight = 0.1;
 constexpr double kExplained = 0.7;
+/// From these shares on a second step is possible, and from so many of the blur's widths: nearer it makes no shoulder.
+constexpr double kPossibleHeight = 0.2;
+constexpr double kPossiblyExplained = 0.3;
+constexpr double kShoulder = 2;
 constexpr double kHalfSpan = 2;  ///< samples to either side over which a change is taken
 /// Least height in standard deviations of the change where nothing lies.
 constexpr double kClear = 7;
@@ -34,6 +38,7 @@ struct Fit {
   double apart = 0;
   double first = 0;  ///< heights
   double second = 0;
+  double width = 0;  ///< of the blur
 };
 
 /// Normal distribution's share below t.
@@ -75,7 +80,7 @@ struct Fits {
   Fit two;
 };
 
-void fit_second(const Window& window, const Steps& steps, double x1, Fit& best) {
+void fit_second(const Window& window, const Steps& steps, double width, double x1, Fit& best) {
   const Eigen::VectorXd a = steps.at(x1);
   const double aa = a.squaredNorm();
   const double ay = a.dot(window.change);
@@ -90,7 +95,7 @@ void fit_second(const Window& window, const Steps& steps, double x1, Fit& best) 
     const double h2 = (aa * by - ab * ay) / det;
     if (h1 <= 0 || h2 <= 0) continue;
     const double rest = window.change.squaredNorm() - h1 * ay - h2 * by;
-    if (rest < best.residual) best = {rest, apart, h1, h2};
+    if (rest < best.residual) best = {rest, apart, h1, h2, width};
   }
 }
 
@@ -102,8 +107,8 @@ Fits fit_steps(const Window& window, double crest) {
       const Eigen::VectorXd a = steps.at(x1);
       const double h = a.dot(window.change) / a.squaredNorm();
       const double rest = window.change.squaredNorm() - h * a.dot(window.change);
-      if (rest < best.one.residual) best.one = {rest, 0, h, 0};
-      fit_second(window, steps, x1, best.two);
+      if (rest < best.one.residual) best.one = {rest, 0, h, 0, width};
+      fit_second(window, steps, width, x1, best.two);
     }
   }
   return best;
@@ -111,7 +116,7 @@ Fits fit_steps(const Window& window, double crest) {
 
 }  // namespace
 
-std::optional<double> second_step(const Eigen::VectorXd& change, int crest) {
+std::optional<RimStep> second_step(const Eigen::VectorXd& change, int crest) {
   constexpr int kInside = 1;  // samples inside the crest: further in lie the lit part's own steps
   constexpr int kFar = 12;    // from here on outwards, what lies below
   const auto size = static_cast<int>(change.size());
@@ -124,9 +129,13 @@ std::optional<double> second_step(const Eigen::VectorXd& change, int crest) {
   window.first = crest - kInside;
   window.change = (change.segment(window.first, std::min(size - window.first, kInside + 28)).array() - base).matrix();
   const auto [one, two] = fit_steps(window, kInside);
-  const bool tall = two.second > kLeastHeight * two.first && two.second > kClear * noise;
-  if (!tall || two.residual > (1 - kExplained) * one.residual) return std::nullopt;
-  return two.apart;
+  if (!(two.second > kClear * noise)) return std::nullopt;
+  const auto holds = [&](double height, double explained) {
+    return two.second > height * two.first && two.residual <= (1 - explained) * one.residual;
+  };
+  if (holds(kLeastHeight, kExplained)) return RimStep{two.apart, false};
+  if (two.apart >= kShoulder * two.width && holds(kPossibleHeight, kPossiblyExplained)) return RimStep{two.apart, true};
+  return std::nullopt;
 }
 
 }  // namespace glintline

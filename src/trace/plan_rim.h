@@ -5,6 +5,13 @@
 
 namespace glintline {
 
+/// A rim's outline beyond its strongest step.
+struct RimStep {
+  double apart = 0;  ///< samples outside the strongest step
+  /// Two steps explain the change better, but not well: there may be only one of a shape that no blur has.
+  bool doubtful = false;
+};
+
 /// How far outside a rim's strongest step, in samples, its outline lies.
 ///
 /// A rounded rim seen from above makes two parallel steps: where it turns away from the light and where it ends before
@@ -16,6 +23,6 @@ namespace glintline {
 ///
 /// in: `change` along the outward normal, colour distances; `crest`: the strongest step's sample.
 /// out: x2 - x1; nothing where one step explains the change as well.
-[[nodiscard]] std::optional<double> second_step(const Eigen::VectorXd& change, int crest);
+[[nodiscard]] std::optional<RimStep> second_step(const Eigen::VectorXd& change, int crest);
 
 }  // namespace glintline

@@ -85,7 +85,8 @@ Eigen::VectorXd stacked(const Eigen::MatrixXd& change, int tilt, double cap) {
 struct SideLine {
   int column = -1;
   int tilt = 0;
-  double beyond = 0;  ///< samples by which the outline lies outside the column
+  double beyond = 0;      ///< samples by which the outline lies outside the column
+  double half_range = 0;  ///< samples within which it may lie to either side of there
 };
 
 /// Stacked changes of every tilt, and what they are where nothing lies.
@@ -112,16 +113,17 @@ Stack stack_tilts(const Eigen::MatrixXd& change) {
   return out;
 }
 
-/// Outermost clear crest. A rim's rounding makes a band of even width beside the flat: its outline runs parallel to its
-/// strongest step, and a line aslant from the one to the other is neither.
-SideLine outermost_line(const Eigen::MatrixXd& change, double clear_share, bool rounded_rim) {
+/// Outermost clear crest, no nearer to either end than `margin` samples. A rim's rounding makes a band of even width
+/// beside the flat: its outline runs parallel to its strongest step, and a line aslant from the one to the other is
+/// neither.
+SideLine outermost_line(const Eigen::MatrixXd& change, const SideSearch& search, int margin) {
   const Stack stack = stack_tilts(change);
   const int tilts = static_cast<int>(stack.change.size());
   const int columns = static_cast<int>(change.cols());
   double most = 0;
   int strongest = kMostTilt;
   for (int t = 0; t < tilts; ++t) {
-    const double over = stack.change[t].maxCoeff() - stack.base[t];
+    const double over = stack.change[t].segment(margin, columns - 2 * margin).maxCoeff() - stack.base[t];
     if (over <= most) continue;
     most = over;
     strongest = t;
@@ -129,9 +131,9 @@ SideLine outermost_line(const Eigen::MatrixXd& change, double clear_share, bool 
   SideLine best;
   double height = 0;
   for (int t = std::max(0, strongest - kAskew); t <= std::min(tilts - 1, strongest + kAskew); ++t) {
-    for (int k = columns - 2 - kSpan; k > kSpan; --k) {
+    for (int k = columns - 2 - kSpan - margin; k > kSpan + margin; --k) {
       const double over = stack.over(t, k);
-      if (over < clear_share * most || !stack.crest(t, k)) continue;
+      if (over < search.clear_share * most || !stack.crest(t, k)) continue;
       // Further out wins; within the reach of one step, the higher crest does.
       if (k > best.column + kNear || (k >= best.column - kNear && over > height)) {
         best = {k, t - kMostTilt, 0};
@@ -140,8 +142,11 @@ SideLine outermost_line(const Eigen::MatrixXd& change, double clear_share, bool 
       break;
     }
   }
-  if (rounded_rim && best.column >= 0)
-    best.beyond = second_step(stack.change[best.tilt + kMostTilt], best.column).value_or(0);
+  if (!search.rounded_rim || best.column < 0) return best;
+  // A doubtful second step: half-way, and either of both may be the outline.
+  const auto second = second_step(stack.change[best.tilt + kMostTilt], best.column);
+  if (second) best.beyond = second->doubtful ? second->apart / 2 : second->apart;
+  if (second && second->doubtful) best.half_range = second->apart / 2;
   return best;
 }
 
@@ -248,15 +253,21 @@ std::vector<Point2> rim_beyond(const cv::Mat& bgr, const SideSearch& search, con
 
 SideTrace trace_side(const cv::Mat& bgr, const SideSearch& search) {
   SideTrace out;
-  const ChangeMap map = change_map(bgr, search);
+  // A second step is told from what lies beyond it: in coarse pictures there is none within the search's own reach.
+  constexpr double kLeastReachPx = 14;
+  SideSearch wide = search;
+  if (search.rounded_rim) wide.reach_px = std::max(search.reach_px, kLeastReachPx);
+  const int margin = static_cast<int>(wide.reach_px / kStepPx) - static_cast<int>(search.reach_px / kStepPx);
+  const ChangeMap map = change_map(bgr, wide);
   const int rows = static_cast<int>(map.change.rows());
   if (rows < 6 || map.change.cols() < 4 * kNear) return out;
-  const SideLine line = outermost_line(map.change, search.clear_share, search.rounded_rim);
+  const SideLine line = outermost_line(map.change, search, margin);
   if (line.column < 0) return out;
-  out.points_px = points_on(map, line, search);
+  out.points_px = points_on(map, line, wide);
+  out.half_range_px = line.half_range * kStepPx;
   if (!ends_flash(bgr, out.points_px, search)) return out;
-  std::vector<Point2> rim = rim_beyond(bgr, search, line);
-  if (!rim.empty()) out.points_px = std::move(rim);
+  std::vector<Point2> rim = rim_beyond(bgr, wide, line);
+  if (!rim.empty()) out = {std::move(rim), 0};
   return out;
 }
 

@@ -41,9 +41,23 @@ TEST(PlanRim, FindsTheOutlineBeyondTheStrongestStep) {
       for (const double blur : {1.2, 2.0, 3.0}) {
         const auto apart = second_step(change_of({at, second, blur, 0.0005}, 7), kCrest);
         ASSERT_TRUE(apart) << second << " at " << at << " blur " << blur;
-        EXPECT_NEAR(*apart, at, 0.6) << second << " at " << at << " blur " << blur;
+        EXPECT_FALSE(apart->doubtful) << second << " at " << at << " blur " << blur;
+        EXPECT_NEAR(apart->apart, at, 0.6) << second << " at " << at << " blur " << blur;
       }
     }
+  }
+}
+
+// A second step beside which the light changes in other ways too, as over a rim's grinding marks: told as possible
+// only.
+TEST(PlanRim, DoubtsASecondStepAmongOtherChanges) {
+  for (const double at : {7.0, 9.0, 11.0}) {
+    Eigen::VectorXd change = change_of({at, 0.4, 1.5, 0.0005}, 7);
+    for (int k = kCrest - 1; k < kCrest + 12; ++k) change[k] += 0.045 * std::sin(1.7 * k);
+    const auto step = second_step(change, kCrest);
+    ASSERT_TRUE(step) << at;
+    EXPECT_TRUE(step->doubtful) << at;
+    EXPECT_NEAR(step->apart, at, 1.5) << at;
   }
 }
 

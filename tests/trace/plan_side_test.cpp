@@ -45,16 +45,16 @@ cv::Mat picture_of(const RearEnd& end) {
   return bgr;
 }
 
-double traced(const cv::Mat& bgr, double flash) {
+double traced(const cv::Mat& bgr, double flash, double px_per_mm = kPxPerMm) {
   SideSearch search;
   search.from = Point2(kFlatEnd, 20);
   search.to = Point2(kFlatEnd, 300);
   search.outward = Point2::UnitX();
-  search.reach_px = 0.25 * kPxPerMm;
+  search.reach_px = 0.25 * px_per_mm;
   search.clear_share = 0.25;
   search.rounded_rim = true;
   search.flash = flash;
-  search.rim_px = 0.4 * kPxPerMm;
+  search.rim_px = 0.4 * px_per_mm;
   std::vector<double> at;
   for (const Point2& p : trace_side(bgr, search).points_px) at.push_back(p.x());
   return at.size() < 40 ? -1 : median(at);
@@ -81,6 +81,13 @@ TEST(PlanSide, KeepsALampsImagesEndWhereNothingLiesBeyond) {
 // What does not mirror a lamp keeps its strongest step: a strap's end in shade behind it is no rim of it.
 TEST(PlanSide, LooksNoFurtherBeyondAPlateThatMirrorsNoLamp) {
   EXPECT_NEAR(traced(picture_of({20, {150, 150, 150}}), 2), kFlatEnd - 0.5, 0.8);
+}
+
+// A coarse picture: within the search's own reach, a quarter of a millimetre, nothing would be left beyond the rim to
+// tell its weak outline by.
+TEST(PlanSide, FindsTheRimsOutlineInACoarsePicture) {
+  for (const int rim : {3, 4, 5})
+    EXPECT_NEAR(traced(picture_of({rim, {170, 175, 180}}), 2, 28), kFlatEnd + rim - 0.5, 0.8) << rim;
 }
 
 }  // namespace
