@@ -6,6 +6,7 @@
 
 #include "base/text.h"
 #include "math/rectangular.h"
+#include "math/statistics.h"
 #include "measure/cutter_geometry.h"
 #include "measure/profile_heights.h"
 #include "measure/scale_check.h"
@@ -61,11 +62,23 @@ std::optional<Evaluations> evaluate(const CutterOutline& cutter, const CardPose&
   return all;
 }
 
-/// What a gauge's fall across it, of unknown direction, does to its height: root mean square of either way.
-double by_fallen_gauge(const Evaluations& all) {
+/// By how much a gauge that is not square across it stands higher than its outline shows.
+struct HiddenRim {
+  double mean = 0;
+  double u = 0;
+};
+
+/// The rim behind the one that makes the outline may stand higher and still be hidden; a lower one never makes the
+/// gauge lower. So a fall of unknown direction does not average out: half of what the one direction hides is to be
+/// added (JCGM 100:2008, 3.2.4), and as much is its standard uncertainty.
+HiddenRim hidden_rim(const Evaluations& all) {
+  if (all.fallen_gauges.empty()) return {};
+  std::vector<double> higher;
+  for (const CutterGeometry& g : all.fallen_gauges) higher.push_back(g.gauge_high - all.usual.gauge_high);
+  const double middle = mean(higher);
   double squares = 0;
-  for (const CutterGeometry& g : all.fallen_gauges) squares += std::pow(g.gauge_high - all.usual.gauge_high, 2);
-  return all.fallen_gauges.empty() ? 0 : std::sqrt(squares / static_cast<double>(all.fallen_gauges.size()));
+  for (const double h : higher) squares += (h - middle) * (h - middle);
+  return {middle, std::sqrt(squares / static_cast<double>(higher.size()))};
 }
 
 using Part = std::function<std::optional<double>(const CutterGeometry&)>;
@@ -124,7 +137,9 @@ void measure_values(CutterMeasurement& m, const Evaluations& all, const CutterOu
   m.gauge_drop_mm = quantity(
       all, [](const CutterGeometry& c) { return c.drop(); },
       std::hypot(std::hypot(g.u_plate, g.u_gauge), std::hypot(std::sqrt(2.0) * bias_mm, turned)));
-  m.gauge_drop_mm->budget.push_back({Source::kThickness, by_fallen_gauge(all)});
+  const HiddenRim hidden = hidden_rim(all);
+  m.gauge_drop_mm->value -= hidden.mean;
+  m.gauge_drop_mm->budget.push_back({Source::kThickness, hidden.u});
   m.top_slope_rad = quantity(
       all, [](const CutterGeometry& c) { return c.slope; },
       // The outline's bias is not the same at both ends of the top.
