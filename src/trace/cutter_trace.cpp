@@ -21,9 +21,18 @@ namespace {
 constexpr double kMostBlurPx = 2.8;
 constexpr double kMostBlurRatio = 2.0;
 
+/// Parallel samples either side that are averaged: seven in all blur a plate's fall by less than a third of a pixel and
+/// leave a JPEG's noise a third of what it is.
+constexpr int kHalfWidth = 3;
+
 /// Top plates are 4 to 6.5 mm wide (from memory).
 constexpr double kNarrowestPlateMm = 4;
 constexpr double kWidestPlateMm = 6.5;
+
+/// Side plates are stamped from sheet of up to 1.6 mm (trade tables for drive links); a gauge filed 2 degrees out of
+/// square (from memory) shows so much of its upper side more than that, and rims are rounded by up to 0.2 mm (from memory).
+constexpr double kThickestPlateMm = 1.6;
+constexpr double kOutOfSquareMm = 0.06 + 0.06;
 
 /// How far a rounded shoulder or rim turns away from the light before the outline: of a radius of up to about 2 mm
 /// (rounded corners, from memory) the part whose normal lies more than 45 degrees from the sight line mirrors what lies
@@ -101,11 +110,24 @@ class CutterTracer {
   }
 
  private:
-  void look(const Point2& coarse, const Point2& inwards, double strip = 0, double tinted = 0) {
-    if (const auto sighting = sight(s_, coarse, inwards, 1, strip, tinted)) {
-      seen_.push_back(*sighting);
-      blurs_.push_back(sighting->blur);
+  /// What a part can show that mirrors the field or has light of its own, samples.
+  struct Strips {
+    double expected = 0;  ///< a top seen over its whole width
+    double tinted = 0;    ///< a rounding that turns away from the light
+    double most = 1e9;    ///< any wider one that mirrors the field is a shadow's
+  };
+
+  void look(const Point2& coarse, const Point2& inwards, const Strips& strips) {
+    auto sighting = sight(s_, coarse, inwards, kHalfWidth, strips.expected, strips.tinted);
+    if (!sighting) return;
+    // Before bare steel a soft fall of the field's light is its shaded foot; without any, all that shows of an edge.
+    const bool no_steel = sighting->soft_drop || sighting->mirror > strips.most;
+    if (sighting->rise && no_steel && !sighting->steel_strip) {
+      sighting->drop.reset();
+      sighting->mirror = 0;
     }
+    seen_.push_back(*sighting);
+    blurs_.push_back(sighting->blur);
   }
 
   /// The outline through what was looked at since the last time.
@@ -127,7 +149,8 @@ class CutterTracer {
     const bool far = s_.px(kNarrowestPlateMm * sight_slope_) > usual_reach(s_);
     const double strip = far ? s_.px(kWidestPlateMm * sight_slope_) : 0;
     for (int x = m_.plate_from; x <= m_.plate_to; x += 2) {
-      look({static_cast<double>(x), std::round(on_line(m_.plate_line, x).y())}, {0, 1}, strip, s_.px(kMostTintedMm));
+      look({static_cast<double>(x), std::round(on_line(m_.plate_line, x).y())}, {0, 1},
+           {.expected = strip, .tinted = s_.px(kMostTintedMm)});
     }
     foremost_ = m_.plate_to;
     return settle(kLeastTopShare * strip);
@@ -137,11 +160,13 @@ class CutterTracer {
   /// it. Nothing where there is none; without a front of its own what was followed may as well be a shadow's rim.
   std::vector<Point2> bevel_outline(std::vector<Point2>& plate) {
     constexpr std::size_t kLeastFront = 5;
+    // Where the top's own edge is lost, the front may stand on farther ahead, but not as far as a shadow's does.
+    constexpr double kMostLostMm = 2;
     std::vector<Point2> with_bevel = plate;
     const int followed = follow_bevel(s_, m_, edge_bend(pose_, s_, cutter_, crown_), with_bevel);
     if (followed <= m_.plate_to + s_.px(0.3) || !mirrors_field(s_, plate_line_, m_.plate_to, followed)) return {};
     std::vector<Point2> front = bevel_front(s_, m_, plate_line_, followed);
-    if (front.size() < kLeastFront) return {};
+    if (front.size() < kLeastFront || front.front().x() - followed > s_.px(kMostLostMm)) return {};
     plate = std::move(with_bevel);
     foremost_ = std::max(followed, static_cast<int>(front.front().x()));
     return front;
@@ -149,12 +174,14 @@ class CutterTracer {
 
   std::vector<Point2> gauge_outline() {
     const int floor = top_[m_.gauge] + static_cast<int>(s_.px(0.45));
+    const Strips strips{.tinted = s_.px(kMostTintedMm),
+                        .most = s_.px(kThickestPlateMm * std::abs(sight_slope_) + kOutOfSquareMm) + 2 * s_.blur};
     int from = m_.gauge;
     int to = m_.gauge;
     while (from > m_.gullet && top_[from - 1] < floor) --from;
     while (to + 1 < s_.picture.cols && top_[to + 1] < floor) ++to;
     for (int x = from; x <= to; x += 2) {
-      if (!m_.lumps[x]) look(Point2(x, top_[x]), {0, 1}, 0, s_.px(kMostTintedMm));
+      if (!m_.lumps[x]) look(Point2(x, top_[x]), {0, 1}, strips);
     }
     return settle();
   }
@@ -166,7 +193,7 @@ class CutterTracer {
       int x = m_.gullet;
       while (x > m_.plate_from && !row[x]) --x;
       if (x == m_.gullet) break;  // below the gullet's ground
-      look(Point2(x, y), {-1, 0});
+      look(Point2(x, y), {-1, 0}, {});
     }
     return settle();
   }
@@ -177,7 +204,7 @@ class CutterTracer {
       const auto* row = s_.solid.ptr<uchar>(y);
       int x = s_.column(-0.75);
       while (x < m_.plate_to && !row[x]) ++x;
-      look(Point2(x, y), {1, 0});
+      look(Point2(x, y), {1, 0}, {});
     }
     return settle();
   }

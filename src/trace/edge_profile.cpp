@@ -13,6 +13,15 @@ double middle(std::vector<float> values) {
   return *m;
 }
 
+/// Samples between a quarter and three quarters of the step that ends at `top` and has passed its half at `half`.
+double quartile_width(const std::vector<double>& signal, std::ptrdiff_t half, std::ptrdiff_t top) {
+  auto inner = half;
+  while (inner < top && signal[inner] < 0.75 * signal[top]) ++inner;
+  auto outer = half - 1;
+  while (outer > 0 && signal[outer] > 0.25 * signal[top]) --outer;
+  return static_cast<double>(inner - outer - 1);
+}
+
 /// The step that leads up to the highest place of `signal` in [from, to]: followed outwards from there to half of its
 /// height. A single profile's noise makes small plateaus on the way, which the first one would be taken in by.
 std::optional<EdgeCrossing> crossing(const std::vector<double>& signal, double least, int from, int to) {
@@ -27,7 +36,7 @@ std::optional<EdgeCrossing> crossing(const std::vector<double>& signal, double l
     slope = std::max(slope, signal[k] - signal[k - 1]);
   }
   const double at = i - 1 + (height / 2 - signal[i - 1]) / (signal[i] - signal[i - 1]);
-  return EdgeCrossing{at, height / (slope * 2.5066), height};
+  return EdgeCrossing{at, height / (slope * 2.5066), height, quartile_width(signal, i, top)};
 }
 
 double unit_step(double t) { return 0.5 * (1 + std::erf(t / std::sqrt(2.0))); }
@@ -83,7 +92,7 @@ EdgeCrossing outer_step(const std::vector<double>& rise, const EdgeCrossing& who
     }
   }
   if (best.outer < kLeast) return whole;
-  return {best_at, whole.blur, best.outer};
+  return {best_at, whole.blur, best.outer, whole.width};
 }
 
 /// Sine between the light of a sample and the field's colour.
@@ -110,36 +119,74 @@ bool holds(const EdgeProfile& profile, const std::vector<double>& drop, const Ed
   return true;
 }
 
+/// The open field before an edge: samples [from, to), medians.
+struct Ground {
+  int from = 0;
+  int to = 0;
+  double level = 0;  ///< light of the field's colour
+  double rest = 0;   ///< other light
+};
+
+/// fails (nothing): too few samples, or no light.
+std::optional<Ground> ground_before(const EdgeProfile& profile, int to, double blur) {
+  Ground g{std::max(0, to - static_cast<int>(8 * blur) - 4), to, 0, 0};
+  if (g.to - g.from < 4) return std::nullopt;
+  g.level = middle({profile.along.begin() + g.from, profile.along.begin() + g.to});
+  g.rest = middle({profile.across.begin() + g.from, profile.across.begin() + g.to});
+  if (!(g.level > 0)) return std::nullopt;
+  return g;
+}
+
+/// How far the field's light has fallen at every sample, a share of its level.
+std::vector<double> falls(const EdgeProfile& profile, const Ground& ground) {
+  std::vector<double> drop;
+  for (const float along : profile.along) drop.push_back(1 - along / ground.level);
+  return drop;
+}
+
+/// The same where brightness falls as well. At its own brightness the field only pales: its colour's light falls,
+/// though nothing darker stands there.
+std::vector<double> falls_in_brightness(const EdgeProfile& profile, const Ground& ground) {
+  std::vector<double> drop = falls(profile, ground);
+  const double grey = middle({profile.grey.begin() + ground.from, profile.grey.begin() + ground.to});
+  for (std::size_t i = 0; i < drop.size(); ++i) drop[i] = std::min(drop[i], 1 - profile.grey[i] / grey);
+  return drop;
+}
+
+/// The fall of the field's light before bare steel, or before `to` where there is none.
+std::optional<EdgeCrossing> drop_before(const EdgeProfile& profile, const Ground& ground,
+                                        const std::optional<EdgeCrossing>& rise, int to, double blur) {
+  constexpr double kLeastDrop = 0.2;
+  const int until = rise ? std::min(to, static_cast<int>(std::ceil(rise->at))) : to;
+  if (until <= ground.to) return std::nullopt;
+  std::vector<double> fallen = falls(profile, ground);
+  auto drop = crossing(fallen, kLeastDrop, ground.to, until);
+  if (drop && rise && !profile.grey.empty() && rise->at - drop->at < profile.smear) {
+    fallen = falls_in_brightness(profile, ground);
+    drop = crossing(fallen, kLeastDrop, ground.to, until);
+  }
+  // Bright steel sends the field's colour back along with all others, so that the blurred rise fills the drop up again
+  // before its own middle.
+  const double filled = rise ? rise->at - 1.5 * std::max(blur, rise->blur) : to;
+  if (drop && (drop->blur > 2.2 * blur || !holds(profile, fallen, *drop, filled))) return std::nullopt;
+  return drop;
+}
+
 }  // namespace
 
 EdgeSigns find_edge(const EdgeProfile& profile, double expected, double reach, double blur, double strip) {
   constexpr double kLeastRise = 0.1;
-  constexpr double kLeastDrop = 0.2;
   const int count = static_cast<int>(profile.along.size());
   const int rise_from = static_cast<int>(std::floor(expected - reach));
-  const int outside_to = static_cast<int>(std::floor(expected - reach - strip));
-  const int outside_from = std::max(0, outside_to - static_cast<int>(8 * blur) - 4);
-  if (outside_to - outside_from < 4) return {};
-  const double level = middle({profile.along.begin() + outside_from, profile.along.begin() + outside_to});
-  const double rest = middle({profile.across.begin() + outside_from, profile.across.begin() + outside_to});
-  if (!(level > 0)) return {};
-
-  std::vector<double> drop(count);
-  std::vector<double> rise(count);
-  for (int i = 0; i < count; ++i) {
-    drop[i] = 1 - profile.along[i] / level;
-    rise[i] = (profile.across[i] - rest) / level;
-  }
+  const auto ground = ground_before(profile, static_cast<int>(std::floor(expected - reach - strip)), blur);
+  if (!ground) return {};
+  std::vector<double> rise;
+  for (const float across : profile.across) rise.push_back((across - ground->rest) / ground->level);
   const int to = std::min(count - 2, static_cast<int>(std::ceil(expected + reach)));
   EdgeSigns signs;
   signs.rise = crossing(rise, kLeastRise, rise_from, to);
   if (signs.rise) signs.rise = outer_step(rise, *signs.rise, std::min(blur, signs.rise->blur));
-  const int until = signs.rise ? std::min(to, static_cast<int>(std::ceil(signs.rise->at))) : to;
-  if (until > outside_to) signs.drop = crossing(drop, kLeastDrop, outside_to, until);
-  // Bright steel sends the field's colour back along with all others, so that the blurred rise fills the drop up again
-  // before its own middle.
-  const double filled = signs.rise ? signs.rise->at - 1.5 * std::max(blur, signs.rise->blur) : to;
-  if (signs.drop && (signs.drop->blur > 2.2 * blur || !holds(profile, drop, *signs.drop, filled))) signs.drop.reset();
+  signs.drop = drop_before(profile, *ground, signs.rise, to, blur);
   return signs;
 }
 

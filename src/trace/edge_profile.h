@@ -13,6 +13,9 @@ namespace glintline {
 struct EdgeProfile {
   std::vector<float> along;   ///< field colour
   std::vector<float> across;  ///< everything else
+  /// Light of a grey of the same brightness (luma); empty where colour is as fine as brightness.
+  std::vector<float> grey;
+  double smear = 0;  ///< how far colour is carried out from an edge, samples
 };
 
 /// A step in a profile.
@@ -20,6 +23,7 @@ struct EdgeCrossing {
   double at = 0;     ///< in samples from the profile's start: half of the step
   double blur = 0;   ///< standard deviation of the step's own width, samples; an upper bound of the blur
   double step = 0;   ///< size of the step in units of the field's level
+  double width = 0;  ///< samples between a quarter and three quarters of it; an edge in focus takes 1.35 blurs
 };
 
 /// By how much the sine between light and the field's colour must grow for the light to be another's: 0.1 is a fifth of
@@ -36,7 +40,8 @@ struct EdgeSigns {
 ///
 /// Rounded rims and smooth faces seen at a grazing angle mirror the field itself: there first the field's colour drops,
 /// and the neutral light of bare steel rises only where the surface has turned enough. A slow fall of the field's light
-/// is the penumbra of a cast shadow and no edge.
+/// is the penumbra of a cast shadow and no edge. Nor is a fall that colour alone shows, close before bare steel: files
+/// hold colour at half the resolution of brightness, and the field there pales at its own brightness.
 /// in: `expected`, the sample near which the outline was seen coarsely; `blur`, usual blur in samples; `strip`, samples
 /// that a surface mirroring the field may reach farther out than that.
 /// out: steps of at least a tenth (rise) or a fifth (drop) of the field's level within `reach` samples of `expected`.

@@ -15,6 +15,9 @@ struct OutlineSighting {
   /// The strip from `drop` to `rise` sends light of its own along with the field's: it is steel. A shadow only takes
   /// light away.
   bool steel_strip = false;
+  /// Close before `rise` the field's light falls over a wider stretch than an edge in focus takes: the steel's shaded
+  /// foot.
+  bool soft_drop = false;
   double blur = 0;    ///< samples
 };
 

@@ -157,6 +157,38 @@ TEST(EdgeProfile, FindsTheFarRimOfAWideMirroringTop) {
   }
 }
 
+// Coarse colour: the field pales over the last samples before bright steel, at its own brightness.
+TEST(EdgeProfile, TakesNoFallOfColourAloneForAnEdge) {
+  constexpr double kSmear = 6;
+  int coarse = 0;
+  int fine = 0;
+  for (unsigned seed = 0; seed < 100; ++seed) {
+    EdgeProfile p = profile_of({{25, -0.4, 0.05, kBlur}, {30, 0.8, 1.2, kBlur}}, kNoise, seed);
+    const EdgeSigns by_colour = find_edge(p, 28, kReach, kBlur);
+    fine += by_colour.drop && std::abs(by_colour.drop->at - 25) < 1.5 ? 1 : 0;
+    for (int i = 0; i < kCount; ++i) p.grey.push_back(static_cast<float>(kLevel * (i < 30 ? 1 : 2)));
+    p.smear = kSmear;
+    const EdgeSigns signs = find_edge(p, 28, kReach, kBlur);
+    ASSERT_TRUE(signs.rise) << seed;
+    coarse += signs.drop ? 1 : 0;
+    // A strip that is darker as well is steel that mirrors the field, however narrow.
+    for (int i = 25; i < 30; ++i) p.grey[i] *= 0.6F;
+    EXPECT_TRUE(find_edge(p, 28, kReach, kBlur).drop) << seed;
+  }
+  EXPECT_GE(fine, 90);
+  EXPECT_EQ(coarse, 0);
+}
+
+TEST(EdgeProfile, TellsHowWideAFallIs) {
+  const auto width = [](double blur) {
+    const EdgeSigns signs = find_edge(profile_of({{28, -0.5, 0, blur}}), 28, kReach, 2 * kBlur);
+    return signs.drop ? signs.drop->width : 0;
+  };
+  // Quarter to three quarters of a Gaussian's step: 1.35 of its standard deviation, in whole samples.
+  EXPECT_NEAR(width(kBlur), 1.35 * kBlur, 1);
+  EXPECT_NEAR(width(3 * kBlur), 1.35 * 3 * kBlur, 1);
+}
+
 // A cast shadow's border, five times as soft as edges in focus. In coarser grain than this the steepest sample-to-sample
 // difference no longer tells how soft it is.
 // A rounded shoulder: from 12 on it mirrors the darker part of the field, with more and more light of its own as it turns
