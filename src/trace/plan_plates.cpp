@@ -352,14 +352,12 @@ bool within_field(const PlanBand& band, const CrossLine& line) {
   return both > 0.8 * rows;
 }
 
-/// Share of a candidate's width that is not of one brightness with the rest. A top plate is one surface: stripes along
-/// the chain that are twice as bright or half as dark as the plate's middle level are straps and the gaps between them.
-/// Brightness is taken as the median along the chain, so that engraved marks, dirt and a flashing rear rim do not
-/// count.
-double striped_share(const PlanBand& band, const PlateCandidate& p) {
+/// Brightness (its logarithm) row by row from side to side of what is darker than `white`: the median along the chain,
+/// so that engraved marks, dirt and a flashing rear rim do not count.
+std::vector<double> row_levels(const PlanBand& band, const PlateCandidate& p, float white) {
   constexpr int kAcross = 40;
   constexpr int kAlong = 24;
-  constexpr double kUnlike = 0.69;  // ln 2
+  constexpr std::size_t kLeastTold = 4;  // samples of a row
   std::vector<double> rows;
   for (int v = 0; v < kAcross; ++v) {
     // The sides' rims are rounded and mirror what lies beside the plate.
@@ -369,14 +367,31 @@ double striped_share(const PlanBand& band, const PlateCandidate& p) {
     std::vector<double> levels;
     for (int u = 0; u < kAlong; ++u) {
       const Point2 at = rear + (0.08 + 0.84 * (u + 0.5) / kAlong) * (front - rear);
-      if (inside(band.bgr, at.x(), at.y())) levels.push_back(linear_at(band.bgr, at.x(), at.y())[1] + 0.005);
+      if (!inside(band.bgr, at.x(), at.y())) continue;
+      const cv::Vec3f light = linear_at(band.bgr, at.x(), at.y());
+      if (std::min({light[0], light[1], light[2]}) < white) levels.push_back(light[1] + 0.005);
     }
-    if (!levels.empty()) rows.push_back(std::log(median(levels)));
+    if (levels.size() >= kLeastTold) rows.push_back(std::log(median(levels)));
   }
+  return rows;
+}
+
+/// Share of rows that are twice as bright or half as dark as the middle one.
+double unlike_share(const std::vector<double>& rows) {
+  constexpr double kUnlike = 0.69;  // ln 2
   if (rows.empty()) return 1;
   const double middle = median(rows);
   const auto unlike = std::count_if(rows.begin(), rows.end(), [&](double r) { return std::abs(r - middle) > kUnlike; });
   return static_cast<double>(unlike) / static_cast<double>(rows.size());
+}
+
+/// Share of a candidate's width that is not of one brightness with the rest. A top plate is one surface: stripes along
+/// the chain that are twice as bright or half as dark as the plate's middle level are straps and the gaps between them.
+/// A lamp's image on a bright plate is white; stripes show beside it too.
+double striped_share(const PlanBand& band, const PlateCandidate& p) {
+  constexpr float kWhite = 0.9F;
+  constexpr float kAll = 2;
+  return std::min(unlike_share(row_levels(band, p, kAll)), unlike_share(row_levels(band, p, kWhite)));
 }
 
 /// True where two outlines cannot both be right: ends that differ by more than the search's own spread (tracing looks
@@ -472,7 +487,7 @@ PlateCandidate with_bend(const Pieces& pieces, const PlateCandidate& plate) {
   constexpr double kFromMm = 0.25;  // tracing looks so far by itself
   constexpr double kToMm = 2;
   constexpr double kForwardMm = 1;  // the rear end's bend
-  constexpr double kRimMm = 0.4;    // the rear end may have been taken inside its rounded rim, where a lamp's image ends
+  constexpr double kRimMm = 0.4;  // the rear end may have been taken inside its rounded rim, where a lamp's image ends
   constexpr double kLeastSide = 0.8;
   constexpr double kLeastRear = 0.6;
   constexpr double kEndOfRear = 0.5;
@@ -496,8 +511,8 @@ PlateCandidate with_bend(const Pieces& pieces, const PlateCandidate& plate) {
     const double x1 = std::max(rear.x(y, rows), front.x(y, rows));
     const auto [share, slope] = pieces.sides.best(y, x0, x1);
     const auto [first, last] = std::minmax({own + way * kMargin, y - way * kMargin});
-    const double end = crossed_share(pieces.map, rear, first, last, forward ? -to_back : -to_front,
-                                     forward ? to_front : to_back);
+    const double end =
+        crossed_share(pieces.map, rear, first, last, forward ? -to_back : -to_front, forward ? to_front : to_back);
     if (end < kEndOfRear) break;
     if (share < kLeastSide || end < kLeastRear) {
       most = 0;

@@ -102,6 +102,21 @@ TEST(PlanPlates, TakesNoShadowBesideAPlateForItsBend) {
   EXPECT_NEAR(found.plates[0].rear[0].y(), 64, 4);
 }
 
+// A mirror-bright plate that shows a ring's image over the half of it: white there, dark grey beside it.
+TEST(PlanPlates, FindsAMirrorBrightPlateUnderALampsImage) {
+  cv::Mat picture = links();
+  const std::vector<cv::Point> plate{{150, 64}, {330, 60}, {272, 150}, {150, 148}};
+  cv::Mat mirror(picture.size(), CV_8UC3, cv::Scalar(125, 125, 125));
+  cv::ellipse(mirror, cv::Point(215, 165), cv::Size(115, 62), 0, 0, 360, cv::Scalar(255, 255, 255), cv::FILLED, cv::LINE_AA);
+  cv::Mat inside(picture.size(), CV_8U, cv::Scalar(0));
+  cv::fillConvexPoly(inside, plate, cv::Scalar(255));
+  mirror.copyTo(picture, inside);
+  const FoundPlates found = find_plates(band_of(picture));
+  ASSERT_EQ(found.plates.size(), 1U);
+  EXPECT_NEAR(found.plates[0].front[0].x(), 330, 6);
+  EXPECT_NEAR((found.plates[0].rear[0].x() + found.plates[0].rear[1].x()) / 2, 150, 4);
+}
+
 TEST(PlanPlates, TakesNoStrapsForAPlate) { EXPECT_TRUE(find_plates(band_of(links())).plates.empty()); }
 
 // Straps and gaps with a straight end and an oblique one have a plate's outline but not its even surface.
