@@ -481,6 +481,15 @@ std::optional<Surround> surround_of(const PlateOutline& plate, const PlanSpace& 
   return Surround{space, *sides, *rear, inner_px, pixel};
 }
 
+/// Half of the way along the chain between the ends of a rear end that lies askew. Rear ends are cut square to the
+/// chain (by experience); a line further aslant has followed a strap's end or a lamp's image in a part of it, and
+/// either of its ends may be the right one.
+double askew(const Point2& rear, const Point2& running) {
+  constexpr double kSquareRad = 0.7 * M_PI / 180;
+  const double along = std::abs(rear.dot(running));
+  return along > kSquareRad * rear.norm() ? along / 2 : 0;
+}
+
 /// Everything that the lines tell; nothing where they do not meet.
 std::optional<PlanGeometry> framed(const PlateOutline& plate, const Surround& around, const LineFit& edge) {
   PlanGeometry g;
@@ -507,7 +516,8 @@ std::optional<PlanGeometry> framed(const PlateOutline& plate, const Surround& ar
   if (ahead.dot(g.running) < 0) ahead = -ahead;
   g.mm_per_px = space.across_sight(middle_px, space.pixel((g.corner + *end) / 2 + ahead) - middle_px);
   g.corner_setback = setback_per_radius(g.edge_angle) * kChiselRadiusMm;
-  g.u_rear = std::hypot(around.rear.u_at(g.rear), plate.rear_half_range_px * around.pixel * kRectangular);
+  g.u_rear = std::hypot(around.rear.u_at(g.rear), plate.rear_half_range_px * around.pixel * kRectangular,
+                        askew(*rear_inner - *rear_outer, g.running) * kRectangular);
   return g;
 }
 

@@ -145,6 +145,24 @@ TEST(PlanGeometry, TakesTheChainFromTheLinksWhereTheSidesTaperUnalike) {
   EXPECT_NEAR(g->edge_angle, plate.angle, 0.1 * kDegree);
 }
 
+// Rear ends are cut square: one that lies askew by 1.7 degrees has followed something else in a part, and its budget
+// reaches both ends. A square one keeps the lines' own.
+TEST(PlanGeometry, CarriesHowFarARearEndLiesAskew) {
+  const CameraView view = tilted_view();
+  const KnownPlate plate;
+  PlateOutline outline = outline_of(plate, view);
+  const auto square = plan_geometry(outline, space_of(plate, view));
+  for (std::size_t k = 0; k < outline.rear_px.size(); ++k) {
+    const double t = static_cast<double>(k) / 60;
+    outline.rear_px[k] = view.pixel(plate.at(plate.length + 0.16 * (1 - t), plate.width * t));
+  }
+  const auto askew = plan_geometry(outline, space_of(plate, view));
+  ASSERT_TRUE(square && askew);
+  EXPECT_LT(square->u_rear, 0.005);
+  EXPECT_LT(std::abs(askew->whole_length - plate.length), 2 * askew->u_rear);
+  EXPECT_LT(askew->u_rear, 0.08);
+}
+
 /// The working corner broken off up to `width` along the edge: the outline stands `outer` behind the edge's line there,
 /// the flat ends `flat` behind it, square to the edge.
 PlateOutline broken(const KnownPlate& plate, const CameraView& view, double width, double outer, double flat) {
