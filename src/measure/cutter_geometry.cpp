@@ -457,13 +457,8 @@ std::optional<CutterGeometry> cutter_geometry(const CameraView& view, const Cutt
   const ChainFrame frame(view, cutter, heights);
   CutterGeometry g;
   g.rivet_distance = frame.rivet_distance();
-  // Heads of one chain are alike to about this much, whatever the alignment's own noise (by experiment:
-  // tests/accuracy).
-  constexpr double kHeadMm = 0.015;
   const double px = view.mm_per_px(cutter.rear_rivet.centre_px, heights.rivets);
-  g.u_rivet_line =
-      std::hypot(std::max(kHeadMm, cutter.rear_rivet.u_px * px), std::max(kHeadMm, cutter.front_rivet.u_px * px)) /
-      g.rivet_distance;
+  g.u_rivet_line = std::hypot(cutter.rear_rivet.u_px, cutter.front_rivet.u_px) * px / g.rivet_distance;
   // The plate's rims depend on where the corner is, the corner's place on the plate's height: two rounds settle both.
   if (!find_plate(g, frame, cutter, heights, 0)) return std::nullopt;
   find_front(g, frame, cutter, heights);

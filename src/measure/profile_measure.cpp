@@ -9,6 +9,7 @@
 #include "math/statistics.h"
 #include "measure/cutter_geometry.h"
 #include "measure/profile_heights.h"
+#include "measure/rivet_row.h"
 #include "measure/scale_check.h"
 #include "measure/sight_advice.h"
 
@@ -260,7 +261,10 @@ Measurements measure_profile(const ProfileOutlines& outlines, const CardPose& po
   const auto rough_pitch = measured_pitch(outlines, pose, told);
   const Setup setup = rough_pitch ? with_usual_size(told, told.chain.pitch_mm.value_or(rough_pitch->value)) : told;
   result.view = ViewKind::kProfile;
-  for (const CutterOutline& cutter : outlines.cutters) result.cutters.push_back(measured({cutter, pose, setup}));
+  const double heads_mm = profile_heights(setup, true).usual.rivets;
+  for (const CutterOutline& cutter : cutters_on_row(outlines, pose.view, heads_mm)) {
+    result.cutters.push_back(measured({cutter, pose, setup}));
+  }
   if (!result.cutters.empty()) {
     const HeightModel heights = profile_heights(setup, outlines.cutters.front().outer_face_up);
     result.mm_per_px = pose.view.mm_per_px(result.cutters.front().corner_px, heights.usual.plate_outer);
