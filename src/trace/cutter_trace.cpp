@@ -175,7 +175,7 @@ class CutterTracer {
   std::vector<Point2> gauge_outline() {
     const int floor = top_[m_.gauge] + static_cast<int>(s_.px(0.45));
     const Strips strips{.tinted = s_.px(kMostTintedMm),
-                        .most = s_.px(kThickestPlateMm * std::abs(sight_slope_) + kOutOfSquareMm) + 2 * s_.blur};
+                        .most = s_.px(kThickestPlateMm * std::abs(sight_slope_) + kOutOfSquareMm) + s_.blur};
     int from = m_.gauge;
     int to = m_.gauge;
     while (from > m_.gullet && top_[from - 1] < floor) --from;
