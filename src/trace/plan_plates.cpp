@@ -394,6 +394,12 @@ double striped_share(const PlanBand& band, const PlateCandidate& p) {
   return std::min(unlike_share(row_levels(band, p, kAll)), unlike_share(row_levels(band, p, kWhite)));
 }
 
+/// Length of a candidate's outline.
+double outline_mm(const PlateCandidate& p, double pitch_mm) {
+  const double ends = (p.rear[1] - p.rear[0]).norm() + (p.front[1] - p.front[0]).norm();
+  return pitch_mm * (ends + (p.front[0] - p.rear[0]).norm() + (p.front[1] - p.rear[1]).norm());
+}
+
 /// True where two outlines cannot both be right: ends that differ by more than the search's own spread (tracing looks
 /// 0.25 mm to either side), or another running direction.
 bool contradicts(const PlateCandidate& a, const PlateCandidate& b, double pitch_mm) {
@@ -554,6 +560,7 @@ FoundPlates find_plates(const PlanBand& band) {
   }
   for (PlateCandidate& p : found) p.score *= 1 - std::min(1.0, kStripedWeight * striped_share(band, p));
   std::erase_if(found, [](const PlateCandidate& p) { return p.score < kLeastScoreMm; });
+  for (PlateCandidate& p : found) p.score /= std::sqrt(outline_mm(p, band.pitch_mm));
   std::sort(found.begin(), found.end(), [](const auto& a, const auto& b) { return a.score > b.score; });
   FoundPlates out;
   for (const PlateCandidate& p : found) {

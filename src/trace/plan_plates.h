@@ -11,7 +11,8 @@ namespace glintline {
 struct PlateCandidate {
   std::array<Point2, 2> rear;   ///< its ends: at the upper side, at the lower side
   std::array<Point2, 2> front;  ///< the same of the cutting edge
-  double score = 0;             ///< supported minus unsupported length, mm
+  /// Supported minus unsupported length over the square root of all of it: what chance supports grows with that root.
+  double score = 0;
   double rival = 0;             ///< score of the best outline that contradicts this one; 0 where there is none
 
   [[nodiscard]] double middle() const { return (rear[0].x() + rear[1].x() + front[0].x() + front[1].x()) / 4; }

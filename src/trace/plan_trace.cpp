@@ -24,7 +24,7 @@ constexpr double kMostRimMm = 0.4;
 /// behind it; beside the sides lie straps and rivet heads.
 constexpr double kSideShare = 0.5;
 constexpr double kRearShare = 0.25;
-/// A plate whose best rival scores this share of it may be the rival (by experiment: right ones keep under 0.85).
+/// A plate whose best rival scores this share of it may be the rival (by experiment: right ones keep under 0.87).
 constexpr double kNearRival = 0.93;
 constexpr double kBehindMm = 1.6;
 constexpr double kBeyondMm = 0.5;

@@ -117,6 +117,28 @@ TEST(PlanPlates, FindsAMirrorBrightPlateUnderALampsImage) {
   EXPECT_NEAR((found.plates[0].rear[0].x() + found.plates[0].rear[1].x()) / 2, 150, 4);
 }
 
+// Straps that go on from a plate's sides, and something oblique far beyond, make a longer outline with the plate's rear
+// end: more of it is supported by length, but less of it by share than of the plate's.
+TEST(PlanPlates, PrefersAPlateToALongerOutlineOfPieces) {
+  cv::Mat picture(216, 620, CV_8UC3, kBench);
+  const std::vector<cv::Point> plate{{150, 64}, {330, 64}, {272, 150}, {150, 150}};
+  cv::fillConvexPoly(picture, plate, cv::Scalar(150, 150, 150), cv::LINE_AA);
+  // Half of the cutting edge lies over metal that looks like the plate.
+  const std::vector<cv::Point> alike{{301, 107}, {272, 150}, {300, 135}, {330, 107}};
+  cv::fillConvexPoly(picture, alike, cv::Scalar(150, 150, 150), cv::LINE_AA);
+  constexpr int kDash = 18;
+  for (int x = 290; x < 420; x += 24) {
+    cv::rectangle(picture, cv::Rect(x, 64, kDash, 8), kSteel, cv::FILLED);
+    cv::rectangle(picture, cv::Rect(x, 142, kDash, 8), kSteel, cv::FILLED);
+  }
+  const std::vector<cv::Point> oblique{{420, 64}, {440, 64}, {410, 110}, {390, 110}};
+  cv::fillConvexPoly(picture, oblique, kSteel, cv::LINE_AA);
+  const FoundPlates found = find_plates(band_of(picture));
+  ASSERT_FALSE(found.plates.empty());
+  EXPECT_NEAR(found.plates[0].front[0].x(), 330, 8);
+  EXPECT_NEAR((found.plates[0].rear[0].x() + found.plates[0].rear[1].x()) / 2, 150, 4);
+}
+
 TEST(PlanPlates, TakesNoStrapsForAPlate) { EXPECT_TRUE(find_plates(band_of(links())).plates.empty()); }
 
 // Straps and gaps with a straight end and an oblique one have a plate's outline but not its even surface.
