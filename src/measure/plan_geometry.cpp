@@ -359,6 +359,24 @@ Foremost ended_corner(const PlateOutline& plate, const PlateSpace& space, const 
   return {outer - lead / 2 * g.running, 0.5 * pixel, std::hypot(lead / 2 * kRectangular, pixel)};
 }
 
+/// Of a chisel whose outline is lost in its last rows, on the edge's line to all appearance: the radius of its corner
+/// is no larger than the way that is lost, and its tip lies between what is seen and where the lines meet. Nothing
+/// where the outline reaches the side or leaves the line before.
+std::optional<Foremost> lost_tip(const PlateOutline& plate, const PlateSpace& space, const PlanGeometry& g,
+                                 double pixel) {
+  constexpr double kLostPx = 1.5;  // less are rows at the side itself
+  constexpr double kMostRadiusMm = 2 * kChiselRadiusMm;
+  const auto seen =
+      std::find_if(plate.contour.begin(), plate.contour.end(), [](const ContourPoint& p) { return p.seen; });
+  if (seen == plate.contour.end()) return std::nullopt;
+  const Point2 last = space.at(seen->px);
+  const double lost = inwards(g, last);
+  const bool on_line = along_and_behind(g, last).y() < straightness(pixel);
+  if (!on_line || lost < kLostPx * pixel || lost > kMostRadiusMm) return std::nullopt;
+  const double half = setback_per_radius(g.edge_angle) * lost / 2;
+  return Foremost{g.corner - half * g.running, 0.5 * pixel, half * kRectangular};
+}
+
 Foremost foremost_of(const PlateOutline& plate, const PlateSpace& space, const PlanGeometry& g, double corner_drop_mm,
                      double pixel) {
   switch (g.working_corner.kind) {
@@ -374,7 +392,9 @@ Foremost foremost_of(const PlateOutline& plate, const PlateSpace& space, const P
   }
   const double below = g.working_corner.kind == CornerKind::kRounded ? corner_drop_mm : 0;
   if (g.working_corner.end) return ended_corner(plate, space, g, below, pixel);
-  return {furthest_near_corner(plate, space, g.running, below, &ContourPoint::px), 0.5 * pixel, 0};
+  const Foremost seen{furthest_near_corner(plate, space, g.running, below, &ContourPoint::px), 0.5 * pixel, 0};
+  const auto tip = g.working_corner.kind == CornerKind::kSharp ? lost_tip(plate, space, g, pixel) : std::nullopt;
+  return tip && (tip->at - seen.at).dot(g.running) > 0 ? *tip : seen;
 }
 
 }  // namespace

@@ -321,6 +321,24 @@ TEST(PlanGeometry, EndsARoundedCornerWhereItsBendTurnsBack) {
   }
 }
 
+// A chisel's outline that is lost over its last eighth of a millimetre lies on the edge's line up to there: the
+// corner's radius is no larger than that way, and the tip lies between where the lines meet and behind it by what such
+// a radius takes.
+TEST(PlanGeometry, ExpectsALostTipWithinWhatItsRadiusCanTake) {
+  const CameraView view = tilted_view();
+  const KnownPlate plate;
+  PlateOutline outline = outline_of(plate, view);
+  for (std::size_t k = 0; k < 7; ++k) outline.contour[k].seen = false;
+  const auto g = plan_geometry(outline, space_of(plate, view));
+  ASSERT_TRUE(g);
+  EXPECT_EQ(g->working_corner.kind, CornerKind::kSharp);
+  const double lost = 7 * plate.width / 300;
+  const double last_seen = plate.length - lost * std::tan(plate.angle);
+  EXPECT_GT(g->length, last_seen + 0.02);
+  EXPECT_LT(g->length, plate.length);
+  EXPECT_LT(plate.length - g->length, 2 * g->u_hidden);
+}
+
 // Where the corner looks like the metal beneath, its foremost point is expected behind the crossing by what a chisel's
 // usual rounding takes. The formula against a search round that rounding: at the angle f the edge lies (1 - sin f) r
 // further inwards and (1 - cos f) r lower, where the bevel (wedge's tangent 1.2) stands back.
