@@ -168,9 +168,8 @@ void add_lengths(CutterMeasurement& m, const PlanGeometry& g, const Sensitivity&
     if (kind == CornerKind::kRounded) m.whole_length_mm->budget.push_back({Source::kDefinition, g.u_hidden});
   }
   if (kind == CornerKind::kSharp || kind == CornerKind::kBroken) {
-    m.corner_loss_mm =
-        sensitivity.quantity([](const PlanGeometry& k) { return k.whole_length - k.length; }, g,
-                             std::hypot(g.u_corner, g.u_hidden));
+    m.corner_loss_mm = sensitivity.quantity([](const PlanGeometry& k) { return k.whole_length - k.length; }, g,
+                                            std::hypot(g.u_corner, g.u_hidden));
     // Up to twice the usual setback is a chisel's own rounding and no loss.
     m.corner_loss_mm->budget.push_back({Source::kDefinition, g.corner_setback});
   }
@@ -258,6 +257,22 @@ void number_cutters(std::vector<CutterMeasurement>& cutters, const CardPose& pos
   }
 }
 
+/// What the light may have hidden of the roundings that have a value.
+void add_light_note(const PlanOutlines& outlines, Measurements& out) {
+  const auto rounded = [](const CutterMeasurement& m) { return m.edge_radius_um.has_value(); };
+  if (std::none_of(out.cutters.begin(), out.cutters.end(), rounded)) return;
+  const auto partly = [](const PlateOutline& plate) { return plate.strip.partly.has_value(); };
+  if (std::any_of(outlines.plates.begin(), outlines.plates.end(), partly)) {
+    out.notes.push_back(
+        "edge radius: the light reaches a part of the rounding only, which widens its uncertainty; a broad light "
+        "ahead of the edge shows all of it");
+    return;
+  }
+  out.notes.push_back(
+      "edge radius: a small lamp may light a part of the rounding only, which then reads low; a broad "
+      "light ahead of the edge shows all of it");
+}
+
 }  // namespace
 
 Measurements measure_plan(const PlanOutlines& outlines, const CardPose& pose, const Setup& setup) {
@@ -280,12 +295,7 @@ Measurements measure_plan(const PlanOutlines& outlines, const CardPose& pose, co
   }
   for (const PlateLeftOut& left : outlines.left_out) out.cutters.push_back(left_out(left));
   number_cutters(out.cutters, pose);
-  const auto rounded = [](const CutterMeasurement& m) { return m.edge_radius_um.has_value(); };
-  if (std::any_of(out.cutters.begin(), out.cutters.end(), rounded)) {
-    out.notes.push_back(
-        "edge radius: a small lamp may light a part of the rounding only, which then reads low; a broad "
-        "light ahead of the edge shows all of it");
-  }
+  add_light_note(outlines, out);
   if (!out.cutters.empty()) out.mm_per_px = pose.view.mm_per_px(out.cutters[0].corner_px, kHeightMm);
   if (!setup.stand_off) {
     out.notes.push_back("height of the top plates over the card not given: 1.5 to 3.5 mm taken, which widens lengths");

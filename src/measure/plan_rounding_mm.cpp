@@ -18,9 +18,9 @@ constexpr double kDimStartHalf = 4 * kDegree;
 constexpr double kFlashStartHalf = 6 * kDegree;
 constexpr double kHorizonHalf = 5 * kDegree;
 /// Strips under so many pixels of radius, or with a lit part of under so many blurs, are not resolved: a line of that
-/// width is only a quarter wider than one of no width, as wide as a blur wrong by a quarter makes it.
+/// width is only a third wider than one of no width, and as wide as a blur wrong by a third makes it.
 constexpr double kLeastRadiusPx = 2.5;
-constexpr double kLeastLitBlurs = 2.2;
+constexpr double kLeastLitBlurs = 2.4;
 /// In softer pictures the blur itself is known to a quarter only (by experiment), and with it any width: they bound.
 constexpr double kMostBlurPx = 1.6;
 /// A small lamp reaches some normals only: a strip that is not resolved may be this much wider than it looks.
@@ -50,6 +50,25 @@ double untold_u_relative(const StripModel& m) {
   return m.mirror_told ? 0 : (1 - lit_share(m)) / 2 * kRectangular / untold_factor(m);
 }
 
+/// Elevation of a lamp in front of the edge, rectangular: it is asked for at about 30 degrees, nobody measures it.
+constexpr double kLampElevation = 35 * kDegree;
+constexpr double kLampElevationHalf = 20 * kDegree;
+
+/// Radius over what the fit took for it where a lamp reaches some normals only. The fit has the lamp's image begin
+/// where the flat ends, but its middle lies where the normal halves the angle between sight line and lamp, and how far
+/// that is from the outline tells r. 1 where the light reaches all of it.
+double partly_factor(const StripModel& m, double lamp_elevation) {
+  if (!m.partly) return 1;
+  const double middle = (2 - std::sin(m.partly->from_rad) - std::sin(m.partly->to_rad)) / 2;
+  return middle / (1 - std::sin(m.horizon_rad - lamp_elevation / 2));
+}
+
+double partly_u_relative(const StripModel& m) {
+  const double low = partly_factor(m, kLampElevation - kLampElevationHalf * kRectangular);
+  const double high = partly_factor(m, kLampElevation + kLampElevationHalf * kRectangular);
+  return std::abs(high - low) / 2 / partly_factor(m, kLampElevation);
+}
+
 /// Full strip width over radius as trace assumed it, and what a strip width w means under another lean.
 double radius_px(const EdgeStation& station, const StripModel& model, double lean, double start_shift,
                  double horizon_shift) {
@@ -58,7 +77,20 @@ double radius_px(const EdgeStation& station, const StripModel& model, double lea
   const double turned = lean - model.lean_rad;
   const double horizon = model.horizon_rad - turned / 2 + horizon_shift;
   const double start = model.start_rad - turned + start_shift;
-  return untold_factor(model) * lit / std::max(0.1, std::sin(horizon) - std::sin(start));
+  return untold_factor(model) * partly_factor(model, kLampElevation) * lit /
+         std::max(0.1, std::sin(horizon) - std::sin(start));
+}
+
+/// Nothing stands ahead of a filed edge's line by more, short of a burr: such an outline is that of something below.
+constexpr double kAheadMm = 0.02;
+
+/// How far the strips' outlines usually lie behind the edge's line.
+double usual_recession(const PlateOutline& plate, const PlanGeometry& g, const PlateSpace& space) {
+  std::vector<double> behind;
+  for (const EdgeStation& station : plate.edge) {
+    if (station.strip != StripState::kUnlit) behind.push_back(along_and_behind(g, space.at(station.outline_px)).y());
+  }
+  return behind.empty() ? 0 : median(std::move(behind));
 }
 
 bool inside_chip(const std::vector<FoundChip>& chips, double s, double margin) {
@@ -81,7 +113,9 @@ std::vector<BudgetLine> shared_relative(const PlateOutline& plate, const PlanGeo
   const double by_horizon = relative(radius_px(unit, m, g.lean, 0, h), radius_px(unit, m, g.lean, 0, -h));
   return {{Source::kStandOff, by_slope},
           {Source::kDefinition, std::hypot(by_start, by_horizon)},
-          {Source::kDefinition, untold_u_relative(m)}};
+          {Source::kDefinition, untold_u_relative(m)},
+          {Source::kDefinition, partly_u_relative(m)},
+          {Source::kDefinition, m.u_light}};
 }
 
 Quantity with_budget(double radius_um, double u_noise_um, double u_blur_um, const std::vector<BudgetLine>& shared) {
@@ -111,6 +145,11 @@ double u_by_blur(double radius, const StripModel& model) {
   return std::hypot(merged, kUBlur * s) / lit;
 }
 
+/// The chart keeps the outline where the strips told no radius.
+void forget_radii(EdgeChart& chart) {
+  for (EdgeChartPoint& p : chart) p.radius_um = p.u_radius_um = std::numeric_limits<double>::quiet_NaN();
+}
+
 /// 90th percentile of the radii with the spread taken out that their own uncertainty adds.
 double true_p90(const std::vector<double>& radii, double u) {
   constexpr double kQuantile = 1.2815515655446004;  // 90 % of a normal distribution
@@ -129,6 +168,7 @@ EdgeRounding edge_rounding(const PlateOutline& plate, const PlanGeometry& g, con
   double shared_u = 0;
   for (const BudgetLine& line : shared) shared_u = std::hypot(shared_u, line.u);
   const double um_per_px = 1000 * g.mm_per_px;
+  const double usual = usual_recession(plate, g, space);
   Usable usable;
   int undamaged = 0;
   for (const EdgeStation& station : plate.edge) {
@@ -139,8 +179,9 @@ EdgeRounding edge_rounding(const PlateOutline& plate, const PlanGeometry& g, con
     const double from = std::max(0.05 * g.edge_length, g.straight_from);
     const bool straight = at.x() > from && at.x() < 0.97 * g.edge_length;
     const bool damaged = inside_chip(chips, at.x(), 0.08);
+    const bool ahead = at.y() < usual - kAheadMm;
     if (straight && !damaged) ++undamaged;
-    if (straight && !damaged && station.strip != StripState::kUnlit) {
+    if (straight && !damaged && !ahead && station.strip != StripState::kUnlit) {
       const double r = radius_px(station, plate.strip, g.lean, 0, 0) * um_per_px;
       const double u = r * station.u_strip_px / station.strip_px;
       point.state = station.strip;
@@ -166,7 +207,7 @@ EdgeRounding edge_rounding(const PlateOutline& plate, const PlanGeometry& g, con
     out.missing =
         "edge radius: the rounding is not lit, it looks like the metal around it: put one lamp ahead of the "
         "cutter, square to its edge and about 30 degrees up to the side";
-    for (EdgeChartPoint& p : out.chart) p.radius_um = p.u_radius_um = std::numeric_limits<double>::quiet_NaN();
+    forget_radii(out.chart);
     return out;
   }
   const double typical = median(usable.radius_um);
@@ -174,7 +215,14 @@ EdgeRounding edge_rounding(const PlateOutline& plate, const PlanGeometry& g, con
     out.missing =
         "edge radius: the rounding flashes unevenly, in a line hardly wider than the picture's blur: "
         "come closer, or use a broad light ahead of the cutter";
-    for (EdgeChartPoint& p : out.chart) p.radius_um = p.u_radius_um = std::numeric_limits<double>::quiet_NaN();
+    forget_radii(out.chart);
+    return out;
+  }
+  if (narrow && plate.strip.flat_flashes) {
+    out.missing =
+        "edge radius: the top plate mirrors the light, which hides where the rounding begins: lower the lamp "
+        "until the plate looks grey and its edge bright";
+    forget_radii(out.chart);
     return out;
   }
   if (narrow) {
@@ -183,7 +231,7 @@ EdgeRounding edge_rounding(const PlateOutline& plate, const PlanGeometry& g, con
     out.missing = "edge radius: no rounding seen above " + fixed(*out.limit_um, 0) + " um at this scale" +
                   (plate.strip.mirror_told ? "" : "; a slip of paper in the field's colour under the edge tells more") +
                   (soft ? "; the edge is out of focus: focus on the top plate" : "");
-    for (EdgeChartPoint& p : out.chart) p.radius_um = p.u_radius_um = std::numeric_limits<double>::quiet_NaN();
+    forget_radii(out.chart);
     return out;
   }
   out.limit_um = kLeastRadiusPx * um_per_px;

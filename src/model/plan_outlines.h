@@ -30,6 +30,12 @@ struct ContourPoint {
   Point2 alike_px = Point2::Zero();
 };
 
+/// The part of a rounding that its light reaches, by the leans of its first and last normal as the fit has them.
+struct LitBand {
+  double from_rad = 0;
+  double to_rad = 0;
+};
+
 /// What one fit of the strip rested on; the same along one edge.
 struct StripModel {
   double lean_rad = 0;        ///< sight line against the plate's normal, square to the edge, as assumed
@@ -40,6 +46,11 @@ struct StripModel {
   /// The slip lies ahead of the edge: the part that mirrors it is told by its colour from what shines by itself.
   /// Without it a dark gullet's mirror image and the gullet look alike.
   bool mirror_told = false;
+  /// The light ends before the horizon: a small lamp, whose image's inner end is not the rounding's either. The fit took
+  /// it for that.
+  std::optional<LitBand> partly;
+  /// Relative standard uncertainty of every width, because the light's own shape over the rounding is unknown.
+  double u_light = 0;
 };
 
 /// One top plate seen from above.

@@ -4,7 +4,9 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <map>
 
+#include "math/rectangular.h"
 #include "math/statistics.h"
 #include "trace/plan_posterior.h"
 #include "trace/plan_profiles.h"
@@ -158,7 +160,8 @@ struct Tried {
 Tried tried(const EdgeData& data, const Sampled& some, const StripModel& model, const StepResponse& response) {
   Tried out{Eigen::MatrixXf(static_cast<Eigen::Index>(data.grid.radii.size()), some.count), {}};
   for (std::size_t r = 0; r < data.grid.radii.size(); ++r) {
-    const Basis b = basis(strip_design(data.window, data.grid.radii[r], model, response, data.levels));
+    const Basis b =
+        basis(strip_design(data.window, data.grid.radii[r], model, response, data.levels, LightShape::kEven));
     out.log_volume.push_back(b.log_volume);
     out.residual.row(static_cast<Eigen::Index>(r)) =
         residuals(b.q, some.stacked, some.energy, data.grid.offsets.size()).colwise().minCoeff();
@@ -179,31 +182,36 @@ double evidence(const Tried& t, double variance) {
   return sum;
 }
 
-/// The blur of the highest evidence.
+/// The blur of the highest evidence: looked for at every second of a row of blurs, then at that one's neighbours.
 StepResponse chosen_response(const EdgeData& data, const StripModel& model) {
   const Sampled some = sampled(data);
   StepResponse best;
   if (some.count == 0) return best;
-  std::vector<Tried> all;
-  std::vector<double> least;
   constexpr double kFirst = 0.6;
   constexpr double kRatio = 1.14;
   constexpr int kBlurs = 17;  // up to 4.9 px, beyond what tracing still takes
-  for (int k = 0; k < kBlurs; ++k) {
-    all.push_back(tried(data, some, model, {kFirst * std::pow(kRatio, k), 0}));
-    const Eigen::RowVectorXf lowest = all.back().residual.colwise().minCoeff();
-    least.push_back(median(std::vector<double>(lowest.data(), lowest.data() + lowest.size())));
+  const auto blur = [&](int k) { return kFirst * std::pow(kRatio, k); };
+  std::map<int, Tried> all;
+  double least = std::numeric_limits<double>::infinity();
+  const auto try_blur = [&](int k) {
+    const Tried& t = all.try_emplace(k, tried(data, some, model, {blur(k), 0})).first->second;
+    const Eigen::RowVectorXf lowest = t.residual.colwise().minCoeff();
+    least = std::min(least, median(std::vector<double>(lowest.data(), lowest.data() + lowest.size())));
+  };
+  const auto most_evident = [&] {
+    const double samples = kComponents * data.window.samples;
+    const double variance = std::max(data.levels.noise * data.levels.noise, least / samples);
+    const auto by_evidence = [&](const auto& a, const auto& b) {
+      return evidence(a.second, variance) < evidence(b.second, variance);
+    };
+    return std::max_element(all.begin(), all.end(), by_evidence)->first;
+  };
+  for (int k = 0; k < kBlurs; k += 2) try_blur(k);
+  const int coarse = most_evident();
+  for (const int k : {coarse - 1, coarse + 1}) {
+    if (k > 0 && k < kBlurs) try_blur(k);
   }
-  const double samples = kComponents * data.window.samples;
-  const double variance =
-      std::max(data.levels.noise * data.levels.noise, *std::min_element(least.begin(), least.end()) / samples);
-  double most = -std::numeric_limits<double>::infinity();
-  for (int k = 0; k < kBlurs; ++k) {
-    const double e = evidence(all[k], variance);
-    if (e <= most) continue;
-    most = e;
-    best.sigma_px = kFirst * std::pow(kRatio, k);
-  }
+  best.sigma_px = blur(most_evident());
   return best;
 }
 
@@ -246,13 +254,13 @@ struct StripFits {
   std::vector<double> log_volume;  ///< of every radius
 };
 
-StripFits fit_strips(const EdgeData& data, const StripModel& model, const StepResponse& response) {
+StripFits fit_strips(const EdgeData& data, const StripModel& model, const StepResponse& response, LightShape shape) {
   const auto offsets = static_cast<Eigen::Index>(data.grid.offsets.size());
   const auto radii = static_cast<Eigen::Index>(data.grid.radii.size());
   StripFits out;
   out.residual.assign(data.profiles.size(), Eigen::MatrixXd(offsets, radii));
   for (Eigen::Index r = 0; r < radii; ++r) {
-    const Basis b = basis(strip_design(data.window, data.grid.radii[r], model, response, data.levels));
+    const Basis b = basis(strip_design(data.window, data.grid.radii[r], model, response, data.levels, shape));
     out.log_volume.push_back(b.log_volume);
     const Eigen::MatrixXf rest = residuals(b.q, data.stacked, data.energy, data.grid.offsets.size());
     for (std::size_t s = 0; s < data.profiles.size(); ++s) {
@@ -294,8 +302,9 @@ std::vector<StationLikelihood> likelihoods(const EdgeData& data, const StripFits
   return out;
 }
 
-Prominence prominence_at(const EdgeData& data, const PlanProfile& p, const StripAnswer& answer, const StripModel& model,
-                         const StepResponse& response) {
+/// Levels of a station's answer, rows as StripColumn.
+Eigen::MatrixXd solved_levels(const EdgeData& data, const PlanProfile& p, const StripAnswer& answer,
+                              const StripModel& model, const StepResponse& response, LightShape shape) {
   const int samples = data.window.samples;
   const auto shift = static_cast<Eigen::Index>(std::lround((answer.outline - kFirstOffsetPx) / StripWindow::kStepPx));
   Eigen::MatrixXd y = Eigen::MatrixXd::Zero(samples + kStripPriors, 3);
@@ -305,8 +314,23 @@ Prominence prominence_at(const EdgeData& data, const PlanProfile& p, const Strip
     y(samples, c) =
         wanted_mirror(y.col(c).segment(samples - ground, ground).mean(), y.col(c).head(ground).mean(), data.levels);
   }
-  const Eigen::MatrixXd a = strip_design(data.window, answer.radius, model, response, data.levels);
-  return prominence(a.householderQr().solve(y), data.levels, model.flat_flashes);
+  const Eigen::MatrixXd a = strip_design(data.window, answer.radius, model, response, data.levels, shape);
+  return a.householderQr().solve(y);
+}
+
+/// Strips at fewer stations are accidents.
+constexpr std::size_t kEnough = 8;
+
+/// The middle of what the strips along an edge show: one light for all.
+std::optional<LitShares> common_shares(const std::vector<LitShares>& all) {
+  if (all.size() < kEnough) return std::nullopt;
+  LitShares out{};
+  for (int k = 0; k < kLitNodes; ++k) {
+    std::vector<double> node;
+    for (const LitShares& shares : all) node.push_back(shares[k]);
+    out[k] = median(std::move(node));
+  }
+  return out;
 }
 
 /// `widest` of the grid: an answer near it has run away.
@@ -318,38 +342,77 @@ StripState state_of(double gain, const StripAnswer& answer, const Prominence& pr
   return u_rel < 0.2 && prominent.bright > 1.5 ? StripState::kLit : StripState::kPart;
 }
 
+/// What one shape of light makes of the strips along an edge.
+struct StripReading {
+  StripFits fits;
+  double variance = 0;
+  std::vector<StripAnswer> answers;
+};
+
+StripReading read_strips(const EdgeData& data, const RoundingTask& task, const StepResponse& response,
+                         LightShape shape) {
+  StripReading out;
+  out.fits = fit_strips(data, task.model, response, shape);
+  out.variance = unexplained(data, out.fits);
+  const double spacing_mm = std::max(2.0, task.station_mm * task.px_per_mm) / task.px_per_mm;
+  out.answers = joined(likelihoods(data, out.fits, out.variance, task), data.grid.refined(), spacing_mm / 0.05);
+  return out;
+}
+
+/// The even light's answer with the middle of both radii; how far they lie apart is not in its spread, it is the same
+/// error all along the edge. An even light tells strips and their ends best: a steady one can follow any soft step.
+StripAnswer between(const StripAnswer& even, const StripAnswer& steady) {
+  StripAnswer out = even;
+  out.radius = (even.radius + steady.radius) / 2;
+  out.u_radius = (even.u_radius + steady.u_radius) / 2;
+  out.radius_limit = std::max(even.radius_limit, steady.radius_limit);
+  return out;
+}
+
+/// What the lit strips of an edge have in common.
+struct CommonLight {
+  std::vector<LitShares> shares;
+  std::vector<double> apart;  ///< of the two shapes' radii from their middle, as shares of it
+};
+
 }  // namespace
 
 RoundingFit fit_rounding(const EdgeStrip& strip, const EdgePath& path, const RoundingTask& task) {
   const EdgeData data = gather(strip, path, task);
   const StepResponse response = chosen_response(data, task.model);
-  const StripFits fits = fit_strips(data, task.model, response);
+  const StripReading steady = read_strips(data, task, response, LightShape::kSteady);
+  const StripReading even = read_strips(data, task, response, LightShape::kEven);
   const PlainFit plain = fit_plain(data, response);
-  const double variance = unexplained(data, fits);
-  const double spacing_mm = std::max(2.0, task.station_mm * task.px_per_mm) / task.px_per_mm;
-  const std::vector<StripAnswer> answers =
-      joined(likelihoods(data, fits, variance, task), data.grid.refined(), spacing_mm / 0.05);
   RoundingFit out;
   out.model = task.model;
   out.model.blur_px = response.sigma_px;
   const double full = 1 + std::sin(task.model.lean_rad);
+  CommonLight light;
   for (std::size_t k = 0; k < data.profiles.size(); ++k) {
     const PlanProfile& p = data.profiles[k];
-    const StripAnswer& a = answers[k];
-    const double least = fits.residual[k].minCoeff();
-    const double local = std::max(variance, least / (kComponents * data.window.samples));
+    const StripAnswer a = between(even.answers[k], steady.answers[k]);
+    const double least = even.fits.residual[k].minCoeff();
+    const double local = std::max(even.variance, least / (kComponents * data.window.samples));
     const double gain = 0.5 * kIndependentShare * (plain.residual[static_cast<Eigen::Index>(k)] - least) / local;
     EdgeStation station;
     const double s = strip.s(p.row);
     station.line_px = strip.frame.px(s, path.line_px[p.row]);
     // Where the path was given up, a wall or dirt stands before the edge.
     if (p.intact && p.contrast) {
-      station.strip = state_of(gain, a, prominence_at(data, p, a, task.model, response), data.grid.radii.back());
+      const auto solved = [&](const StripReading& reading, LightShape shape) {
+        return solved_levels(data, p, reading.answers[k], task.model, response, shape);
+      };
+      const Prominence prominent = prominence(solved(even, LightShape::kEven), data.levels, task.model.flat_flashes);
+      station.strip = state_of(gain, even.answers[k], prominent, data.grid.radii.back());
+      const auto shares =
+          station.strip == StripState::kLit ? lit_shares(solved(steady, LightShape::kSteady)) : std::nullopt;
+      if (shares) light.shares.push_back(*shares);
     }
     station.strip_px = a.radius * full;
     station.u_strip_px = a.u_radius * full;
     station.strip_limit_px = a.radius_limit * full;
     const bool lit = station.strip != StripState::kUnlit;
+    if (lit) light.apart.push_back(std::abs(steady.answers[k].radius - a.radius) / a.radius);
     const double stepped = p.base_n + plain.place[static_cast<Eigen::Index>(k)];
     const double n = !p.intact ? path.n_px[p.row] : (lit ? p.base_n + a.outline : stepped);
     station.outline_px = strip.frame.px(s, n);
@@ -358,6 +421,8 @@ RoundingFit fit_rounding(const EdgeStrip& strip, const EdgePath& path, const Rou
     station.u_outline_px = lit ? a.u_outline : 0.5;
     out.stations.push_back(station);
   }
+  if (!light.apart.empty()) out.model.u_light = median(light.apart) * kRectangular;
+  if (const auto common = common_shares(light.shares)) out.model.partly = lit_band(*common, task.model);
   return out;
 }
 

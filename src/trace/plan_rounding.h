@@ -17,10 +17,10 @@ struct RoundingTask {
 /// The strip's forward model, fitted to every station of an edge and smoothed along it.
 ///
 /// Seen square to the edge, a rounding of radius r (px) whose outline lies at n2 shows the normal that leans by phi
-/// against the sight line at n = n2 - r (1 - sin phi). Four zones follow each other: the *flat* up to phi = start,
-/// the *lit* part up to phi = horizon (two levels, since a room is not of one brightness), the part that *mirrors*
-/// what lies below up to phi = 90 degrees, and the *ground*. Their levels are free in each colour, but the mirror part
-/// cannot shine by itself: steel gives back about half of what lies below, and scatters up to twice as much as the
+/// against the sight line at n = n2 - r (1 - sin phi). Four zones follow each other: the *flat*, whose normal leans by
+/// -lean; the *lit* part up to phi = horizon, whose light changes steadily from the flat's, since a room is not of one
+/// brightness; the part that *mirrors* what lies below up to phi = 90 degrees; and the *ground*. Their light is free in
+/// each colour, but the mirror part cannot shine by itself: steel gives back about half of what lies below, and scatters up to twice as much as the
 /// flat. The sum is blurred by the picture's own blur, a Gaussian that the edge itself chooses; the camera's sharpening
 /// was taken out of the strip before.
 ///

@@ -17,7 +17,11 @@ constexpr double kMirrorOfScale = 0.04;
 /// Scattered light of the mirror part over the flat's: rectangular from 0 to 2 (mean, standard deviation).
 constexpr double kScattered = 1;
 constexpr double kScatteredSpread = 0.58;
-constexpr double kLitSpread = 0.5;  ///< between the lit part's two levels, as a share of the brightest level around
+/// Change of the lit part's light from one node to the next, standard deviation as a share of the brightest level.
+constexpr double kLitSpread = 0.5;
+/// An even light has a level for every two nodes.
+constexpr int kNodesAPiece = 2;
+constexpr double kSameLevel = 0.01;
 /// A prior is one independent piece of evidence; samples, counted at kIndependentShare, are less than one each.
 const double kPriorWeight = 1 / std::sqrt(kIndependentShare);
 /// What lies a gap g under the edge loses half of an even sky at the edge's foot and regains it over a way of g: over a
@@ -46,8 +50,8 @@ void add_waves(Eigen::MatrixXd& a, int row, int column, const StripWindow& windo
   a(row, column + 2 * kWaves) = ground * shade_at(n);
 }
 
-/// Priors that hold the waves to the texture seen elsewhere, whose variance is spread over the cosines, and the shade to
-/// what is usual.
+/// Priors that hold the waves to the texture seen elsewhere, whose variance is spread over the cosines, and the shade
+/// to what is usual.
 void add_wave_priors(Eigen::MatrixXd& a, int first_row, int column, const StripLevels& levels) {
   const double share = std::sqrt(2.0 / kWaves);
   for (int k = 0; k < kWaves; ++k) {
@@ -57,9 +61,28 @@ void add_wave_priors(Eigen::MatrixXd& a, int first_row, int column, const StripL
   a(first_row + 2 * kWaves, column + 2 * kWaves) = kPriorWeight * levels.noise / (kShadeShare * levels.ground);
 }
 
-/// True where a piece of the lit part has the ground's own colour, dimmer: it mirrors the slip.
-bool dimmed_ground(const Eigen::MatrixXd& x, int piece) {
-  const Eigen::RowVector3d lit = x.row(piece);
+/// Priors that let the light change by so much between nodes; a steady light's first follows the flat.
+void add_lit_priors(Eigen::MatrixXd& a, int first_row, const StripLevels& levels, LightShape shape) {
+  const double unit = kPriorWeight * levels.noise / levels.scale;
+  const bool steady = shape == LightShape::kSteady;
+  a(first_row, kLit) = steady ? unit / kLitSpread : unit;
+  if (steady) a(first_row, kFlat) = -unit / kLitSpread;
+  for (int k = 1; k < kLitNodes; ++k) {
+    const double spread = !steady && k % kNodesAPiece != 0 ? kSameLevel : kLitSpread;
+    a(first_row + k, kLit + k) = unit / spread;
+    a(first_row + k, kLit + k - 1) = -unit / spread;
+  }
+}
+
+/// The normal at `node`, counted from the lit part's beginning.
+double lit_angle(const StripModel& model, double node, LightShape shape = LightShape::kSteady) {
+  const double first = shape == LightShape::kSteady ? -model.lean_rad : model.start_rad;
+  return first + node / kLitNodes * (model.horizon_rad - first);
+}
+
+/// True where a node of the lit part has the ground's own colour, dimmer: it mirrors the slip.
+bool dimmed_ground(const Eigen::MatrixXd& x, int node) {
+  const Eigen::RowVector3d lit = x.row(node);
   const Eigen::RowVector3d ground = x.row(kGround);
   const double share = lit.dot(ground) / std::max(1e-9, ground.squaredNorm());
   return share > 0.2 && share < 1 && (lit - share * ground).norm() < 0.35 * share * ground.norm();
@@ -83,11 +106,11 @@ double wanted_mirror(double ground, double flat, const StripLevels& levels) {
 }
 
 Eigen::MatrixXd strip_design(const StripWindow& window, double radius_px, const StripModel& model,
-                             const StepResponse& response, const StripLevels& levels) {
-  const auto place = [&](double phi) { return -radius_px * (1 - std::sin(phi)); };
-  std::array<double, kLitPieces + 1> bounds{};
-  for (int k = 0; k <= kLitPieces; ++k) {
-    bounds[k] = place(model.start_rad + k * (model.horizon_rad - model.start_rad) / kLitPieces);
+                             const StepResponse& response, const StripLevels& levels, LightShape shape) {
+  constexpr int kCuts = 3;  // between neighbouring nodes, within which the light is taken as even
+  std::array<double, kLitNodes * kCuts + 1> bounds{};
+  for (std::size_t k = 0; k < bounds.size(); ++k) {
+    bounds[k] = -radius_px * (1 - std::sin(lit_angle(model, static_cast<double>(k) / kCuts, shape)));
   }
   Eigen::MatrixXd a = Eigen::MatrixXd::Zero(window.samples + kStripPriors, kStripColumns);
   for (int i = 0; i < window.samples; ++i) {
@@ -97,21 +120,19 @@ Eigen::MatrixXd strip_design(const StripWindow& window, double radius_px, const 
     a(i, kFlat) = 1 - before;
     a(i, kGround) = end;
     add_waves(a, i, kStripLevels, window, 1 - before, end);
-    for (int k = 0; k < kLitPieces; ++k) {
+    for (int k = 0; k < kLitNodes * kCuts; ++k) {
       const double next = response.at(n, bounds[k + 1]);
-      a(i, kLit + k) = before - next;
+      const int node = k / kCuts;
+      const double share = shape == LightShape::kSteady ? (k % kCuts + 0.5) / kCuts : 1;
+      a(i, node == 0 ? kFlat : kLit + node - 1) += (1 - share) * (before - next);
+      a(i, kLit + node) += share * (before - next);
       before = next;
     }
     a(i, kMirror) = before - end;
   }
-  const double unit = kPriorWeight * levels.noise / levels.scale;
   a(window.samples, kMirror) = kPriorWeight * levels.noise / mirror_spread(levels);
-  a(window.samples + 1, kLit) = unit;
-  for (int k = 1; k < kLitPieces; ++k) {
-    a(window.samples + 1 + k, kLit + k) = unit / kLitSpread;
-    a(window.samples + 1 + k, kLit + k - 1) = -unit / kLitSpread;
-  }
-  add_wave_priors(a, window.samples + 1 + kLitPieces, kStripLevels, levels);
+  add_lit_priors(a, window.samples + 1, levels, shape);
+  add_wave_priors(a, window.samples + 1 + kLitNodes, kStripLevels, levels);
   return a;
 }
 
@@ -124,7 +145,7 @@ Eigen::MatrixXd plain_design(const StripWindow& window, double step, const StepR
     a(i, 1) = s;
     add_waves(a, i, 2, window, 1 - s, s);
   }
-  add_wave_priors(a, window.samples + 1 + kLitPieces, 2, levels);
+  add_wave_priors(a, window.samples + 1 + kLitNodes, 2, levels);
   return a;
 }
 
@@ -156,6 +177,32 @@ Prominence prominence(const Eigen::MatrixXd& solved, const StripLevels& levels, 
   }
   out.any = std::max(out.any, out.bright);
   return out;
+}
+
+std::optional<LitShares> lit_shares(const Eigen::MatrixXd& solved) {
+  const double flat = solved.row(kFlat).mean();
+  LitShares out{};
+  for (int k = 0; k < kLitNodes; ++k) out[k] = solved.row(kLit + k).mean() - flat;
+  const double most = *std::max_element(out.begin(), out.end());
+  if (most <= 0) return std::nullopt;
+  for (double& share : out) share /= most;
+  return out;
+}
+
+std::optional<LitBand> lit_band(const LitShares& shares, const StripModel& model) {
+  constexpr double kWhole = 0.9;  // by experiment: a strip lit up to the horizon comes within this of its brightest
+  if (shares.back() >= kWhole) return std::nullopt;
+  const auto peak = static_cast<int>(std::max_element(shares.begin(), shares.end()) - shares.begin());
+  const auto share = [&](int k) { return k < 0 ? 0.0 : shares[k]; };
+  const auto half = [&](int below, int above) {
+    return below + (above - below) * (0.5 - share(below)) / (share(above) - share(below));
+  };
+  int from = peak;
+  while (share(from - 1) >= 0.5) --from;
+  int to = peak;
+  while (to + 1 < kLitNodes && shares[to + 1] >= 0.5) ++to;
+  const double end = to + 1 < kLitNodes ? half(to + 1, to) : to;
+  return LitBand{lit_angle(model, half(from - 1, from) + 1), lit_angle(model, end + 1)};
 }
 
 }  // namespace glintline

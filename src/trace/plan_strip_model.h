@@ -1,6 +1,8 @@
 #pragma once
 
 #include <Eigen/Core>
+#include <array>
+#include <optional>
 
 #include "model/plan_outlines.h"
 
@@ -36,15 +38,17 @@ struct StripLevels {
 };
 
 /// Columns of the linear model: levels of the zones, then cosines by which flat and ground may wave, then the plate's
-/// shade on the ground beside it. Shading and scratches are no strip: each surface may wave as strongly as it is seen to
-/// wave where no strip can be. Shade at the edge's foot is none either: it looks like the slip's mirror image.
-inline constexpr int kLitPieces = 3;  ///< of equal angle: a lamp reaches some normals and not others
-enum StripColumn { kFlat, kLit, kMirror = kLit + kLitPieces, kGround, kStripLevels };
+/// shade on the ground beside it. Shading and scratches are no strip: each surface may wave as strongly as it is seen
+/// to wave where no strip can be. Shade at the edge's foot is none either: it looks like the slip's mirror image.
+/// Normals at which the lit part's light is free, of equal angle from the flat's own, which is not one of them, to the
+/// horizon; between them it changes evenly. A lamp reaches some normals and not others, and ground steel blurs its end.
+inline constexpr int kLitNodes = 6;
+enum StripColumn { kFlat, kLit, kMirror = kLit + kLitNodes, kGround, kStripLevels };
 inline constexpr int kWaves = 3;
 inline constexpr int kShade = 1;  ///< columns
 inline constexpr int kStripColumns = kStripLevels + 2 * kWaves + kShade;
 /// Rows of the priors, after the samples; only the first wants something other than zero.
-inline constexpr int kStripPriors = 1 + kLitPieces + 2 * kWaves + kShade;
+inline constexpr int kStripPriors = 1 + kLitNodes + 2 * kWaves + kShade;
 
 /// Samples half a pixel apart share the blur, colours share the texture: of n samples about n / 8 are independent.
 inline constexpr double kIndependentShare = 0.12;
@@ -54,9 +58,17 @@ inline constexpr double kIndependentShare = 0.12;
 /// value that the first prior row wants, for a ground of level `ground` and a flat of level `flat`.
 [[nodiscard]] double wanted_mirror(double ground, double flat, const StripLevels& levels);
 
+/// How the light may lie on the lit part. A line of light is as well a narrow strip under an even light as a wider one
+/// whose light swells and fades: no picture of a narrow strip tells which.
+enum class LightShape {
+  kSteady,  ///< as the nodes have it, the flat's at its beginning
+  kEven,  ///< begins at once where the strip stops looking like the flat; pairs of nodes are then pieces of even light
+};
+
 /// Linear model of a rounding of `radius_px` whose outline lies at n = 0: rows are samples, then priors.
 [[nodiscard]] Eigen::MatrixXd strip_design(const StripWindow& window, double radius_px, const StripModel& model,
-                                           const StepResponse& response, const StripLevels& levels);
+                                           const StepResponse& response, const StripLevels& levels,
+                                           LightShape shape = LightShape::kSteady);
 
 /// A single step at n = `step`, flat to ground, with the same waves and rows: what is left without a strip.
 [[nodiscard]] Eigen::MatrixXd plain_design(const StripWindow& window, double step, const StepResponse& response,
@@ -72,5 +84,13 @@ struct Prominence {
 
 /// in: solved levels, rows as StripColumn, columns colours.
 [[nodiscard]] Prominence prominence(const Eigen::MatrixXd& solved, const StripLevels& levels, bool flat_flashes);
+
+/// Light of the lit nodes over the flat's, as shares of the brightest of them; nothing where none is brighter.
+using LitShares = std::array<double, kLitNodes>;
+[[nodiscard]] std::optional<LitShares> lit_shares(const Eigen::MatrixXd& solved);
+
+/// Where the light of a strip begins and ends, half of it each; nothing while its end is not seen: it then lies at the
+/// horizon or so near to it that the blur hides it.
+[[nodiscard]] std::optional<LitBand> lit_band(const LitShares& shares, const StripModel& model);
 
 }  // namespace glintline

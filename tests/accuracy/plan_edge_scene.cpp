@@ -84,7 +84,7 @@ Colour surroundings(const Caster& c, const Point3& from, const Point3& direction
       light = 3.0 * disc(direction, lamp(32, 1), 34 * kDegree);
       break;
     case SceneLight::kLamp:
-      light = 6.0 * disc(direction, lamp(40, 1), 8 * kDegree);
+      light = 6.0 * disc(direction, lamp(c.scene.lamp_height_deg, 1), c.scene.lamp_half_deg * kDegree);
       break;
     case SceneLight::kBehind:
       light = 4.0 * disc(direction, lamp(60, -1), 12 * kDegree);
@@ -93,7 +93,7 @@ Colour surroundings(const Caster& c, const Point3& from, const Point3& direction
       light = 0.45;
       break;
   }
-  return (sky + light) * Colour(1, 1, 1);
+  return (sky + c.scene.exposure * light) * Colour(1, 1, 1);
 }
 
 double gap_at(const EdgeScene& scene, double s) {

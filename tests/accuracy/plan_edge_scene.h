@@ -33,6 +33,9 @@ struct EdgeScene {
   double radius_um = 60;         ///< of the rounding
   double lean_rad = 0.12;        ///< sight line against the flat's normal, towards the front
   SceneLight light = SceneLight::kWindow;
+  double lamp_half_deg = 8;      ///< half of the angle that the small lamp fills
+  double lamp_height_deg = 40;   ///< elevation of its middle
+  double exposure = 1;           ///< 1: lights are whiter than the picture can hold, as the usual flash is; 0.5: they fit
   bool slip = true;              ///< the floor is a slip of the field's colour; else dark metal with bright links
   double slip_gap_mm = 0;        ///< the slip's depth under the edge, whose plate hides a part of its sky; 0: far down
   double scratches = 0.03;       ///< spread of the normals across grinding marks, rad

@@ -8,6 +8,7 @@
 #include <random>
 
 #include "accuracy/plan_edge_scene.h"
+#include "math/statistics.h"
 #include "measure/plan_chips.h"
 #include "measure/plan_rounding_mm.h"
 #include "trace/plan_rounding.h"
@@ -142,44 +143,53 @@ EdgeRounding rounding_of(const EdgeScene& scene) {
 
 /// One line of the table of lights.
 struct Reading {
-  double radius = 0;
-  SceneLight light = SceneLight::kWindow;
+  EdgeScene scene;
   EdgeRounding said;
 
   [[nodiscard]] bool within_u95() const {
-    return std::abs(said.median_um->value - radius) <= kCoverage * said.median_um->u();
+    return std::abs(said.median_um->value - scene.radius_um) <= kCoverage * said.median_um->u();
+  }
+  void print() const {
+    std::printf("r %3.0f light %d exposed %.1f %s: ", scene.radius_um, static_cast<int>(scene.light), scene.exposure,
+                scene.slip ? "slip " : "links");
+    if (said.median_um) {
+      std::printf("%.0f +- %.0f\n", said.median_um->value, kCoverage * said.median_um->u());
+    } else {
+      std::printf("%s\n", said.missing.substr(0, 60).c_str());
+    }
   }
 };
+
+Reading reading_of(const EdgeScene& scene) {
+  Reading out{scene, rounding_of(scene)};
+  out.print();
+  return out;
+}
 
 std::vector<Reading> readings() {
   std::vector<Reading> out;
   for (const double radius : {25.0, 45.0, 60.0, 80.0, 110.0}) {
     for (const SceneLight light : {SceneLight::kWindow, SceneLight::kLamp, SceneLight::kBehind}) {
       for (const bool slip : {true, false}) {
-        EdgeScene scene;
-        scene.edge_mm = 4;
-        scene.radius_um = radius;
-        scene.light = light;
-        scene.slip = slip;
-        scene.seed = 5;
-        out.push_back({radius, light, rounding_of(scene)});
-        const EdgeRounding& said = out.back().said;
-        std::printf("r %3.0f light %d %s: ", radius, static_cast<int>(light), slip ? "slip " : "links");
-        if (said.median_um) {
-          std::printf("%.0f +- %.0f", said.median_um->value, kCoverage * said.median_um->u());
-        } else {
-          std::printf("%s", said.missing.substr(0, 60).c_str());
+        for (const double exposure : {0.5, 1.0}) {
+          if (exposure > 0.5 && (!slip || light == SceneLight::kBehind)) continue;
+          EdgeScene scene;
+          scene.edge_mm = 4;
+          scene.radius_um = radius;
+          scene.light = light;
+          scene.slip = slip;
+          scene.exposure = exposure;
+          scene.seed = 5;
+          out.push_back(reading_of(scene));
         }
-        std::printf("\n");
       }
     }
   }
   return out;
 }
 
-// One edge under three lights: under a broad light the value is the edge's own within its u95; a limit always holds;
-// behind light gives none, or the right one. A small lamp that reaches a part of the normals only may read low, by
-// less than half (the strip's ends do not show): the report says so.
+// One edge under three lights, overexposed and not: a limit always holds; behind light gives none, or the right one. A
+// window whose image begins beyond the flat's own normals may read a third low, a small lamp more: the report says so.
 TEST(PlanEdge, ReadsTheSameRoundingUnderEveryLightOrNone) {
   int broad = 0;
   int broad_right = 0;
@@ -187,20 +197,57 @@ TEST(PlanEdge, ReadsTheSameRoundingUnderEveryLightOrNone) {
   int all_right = 0;
   for (const Reading& r : readings()) {
     if (!r.said.median_um) {
-      EXPECT_LT(r.radius, r.said.limit_um.value_or(std::numeric_limits<double>::infinity()));
+      EXPECT_LT(r.scene.radius_um, r.said.limit_um.value_or(std::numeric_limits<double>::infinity()));
       continue;
     }
     ++all;
     all_right += r.within_u95() ? 1 : 0;
-    EXPECT_GT(r.said.median_um->value, 0.5 * r.radius);
-    EXPECT_LT(r.said.median_um->value, 1.3 * r.radius);
-    if (r.light != SceneLight::kWindow) continue;
+    const bool window = r.scene.light == SceneLight::kWindow;
+    EXPECT_GT(r.said.median_um->value, (window ? 0.65 : 0.4) * r.scene.radius_um);
+    EXPECT_LT(r.said.median_um->value, 1.3 * r.scene.radius_um);
+    if (!window) continue;
     ++broad;
     broad_right += r.within_u95() ? 1 : 0;
   }
   std::printf("broad light: %d of %d within u95; all: %d of %d\n", broad_right, broad, all_right, all);
-  EXPECT_GE(broad, 5);
-  EXPECT_EQ(broad_right, broad);
+  EXPECT_GE(broad, 6);
+  EXPECT_GE(broad_right, 0.7 * broad);
+}
+
+// Lamps of all sizes and heights, over the sight lines and steels of a day's work. A lamp reaches half of its own angle
+// of normals, so that hardly any shows all of the rounding; what the picture tells of that must come into the value.
+TEST(PlanEdge, ReadsLampsOfAllSizes) {
+  constexpr int kEdges = 48;
+  std::mt19937_64 random(4);
+  std::uniform_real_distribution<double> even(0, 1);
+  int all = 0;
+  int right = 0;
+  std::vector<double> off;
+  for (int k = 0; k < kEdges; ++k) {
+    EdgeScene scene;
+    scene.edge_mm = 3;
+    scene.radius_um = 40 + 80 * even(random);
+    scene.light = SceneLight::kLamp;
+    scene.lamp_half_deg = k % 2 == 1 ? 4 + 14 * even(random) : 18 + 22 * even(random);
+    scene.lamp_height_deg = 20 + 35 * even(random);
+    scene.lean_rad = (-2 + 14 * even(random)) * kDegree;
+    scene.scratches = 0.02 + 0.08 * even(random);
+    scene.blur_px = 0.6 + 0.5 * even(random);
+    scene.exposure = 0.25;
+    scene.seed = 100 + k;
+    const Reading r = reading_of(scene);
+    if (!r.said.median_um) {
+      EXPECT_LT(r.scene.radius_um, r.said.limit_um.value_or(std::numeric_limits<double>::infinity()));
+      continue;
+    }
+    ++all;
+    right += r.within_u95() ? 1 : 0;
+    off.push_back(r.said.median_um->value / r.scene.radius_um - 1);
+  }
+  std::printf("%d of %d within u95, median off by %+.0f %%\n", right, all, 100 * median(off));
+  EXPECT_GE(all, kEdges / 2);
+  EXPECT_GE(right, 0.5 * all);
+  EXPECT_LT(std::abs(median(off)), 0.25);
 }
 
 // A slip close under the edge is shaded at the edge's foot, dim and of its own colour like its mirror image in a

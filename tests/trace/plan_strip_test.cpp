@@ -21,8 +21,44 @@ StripModel usual_model() {
 
 TEST(PlanStripModel, ZonesShareEverySampleAmongThem) {
   const StripWindow window{30, 7, 75};
-  const auto a = strip_design(window, 6, usual_model(), {1.0, 0.3}, {});
-  for (int i = 0; i < window.samples; ++i) EXPECT_NEAR(a.row(i).head(kStripLevels).sum(), 1, kExact);
+  for (const LightShape shape : {LightShape::kSteady, LightShape::kEven}) {
+    const auto a = strip_design(window, 6, usual_model(), {1.0, 0.3}, {}, shape);
+    for (int i = 0; i < window.samples; ++i) EXPECT_NEAR(a.row(i).head(kStripLevels).sum(), 1, kExact);
+  }
+}
+
+// Where the flat ends a steady light is still the flat's own, an even one is there at once.
+TEST(PlanStripModel, ASteadyLightBeginsAsTheFlat) {
+  const StripWindow window{30, 7, 75};
+  const StripModel model = usual_model();
+  const double radius = 20;
+  const double begins = -radius * (1 - std::sin(model.start_rad));
+  const int row = static_cast<int>(std::lround((begins + 0.5 + window.behind_px) / StripWindow::kStepPx));
+  const StepResponse sharp{0.3, 0};
+  EXPECT_GT(strip_design(window, radius, model, sharp, {}, LightShape::kSteady)(row, kFlat), 0.3);
+  EXPECT_LT(strip_design(window, radius, model, sharp, {}, LightShape::kEven)(row, kFlat), 0.15);
+}
+
+TEST(PlanStripModel, TellsWhereALampsImageEnds) {
+  const StripModel model = usual_model();
+  EXPECT_FALSE(lit_band({0.3, 0.6, 0.8, 0.9, 1, 0.95}, model));
+  const auto band = lit_band({0.5, 1, 0.5, 0, 0, 0}, model);
+  ASSERT_TRUE(band);
+  // Nodes are 50 / 6 degrees apart, from the flat's -8 degrees on.
+  EXPECT_NEAR(band->from_rad / kDegree, -8 + 50.0 / 6, 1e-6);
+  EXPECT_NEAR(band->to_rad / kDegree, -8 + 3 * 50.0 / 6, 1e-6);
+}
+
+TEST(PlanStripModel, SharesItsLightByTheBrightestNode) {
+  Eigen::MatrixXd x = Eigen::MatrixXd::Zero(kStripColumns, 3);
+  x.row(kFlat).setConstant(0.2);
+  for (int k = 0; k < kLitNodes; ++k) x.row(kLit + k).setConstant(0.2 + 0.1 * k);
+  const auto shares = lit_shares(x);
+  ASSERT_TRUE(shares);
+  EXPECT_NEAR(shares->front(), 0, kExact);
+  EXPECT_NEAR(shares->back(), 1, kExact);
+  for (int k = 0; k < kLitNodes; ++k) x.row(kLit + k).setConstant(0.1);
+  EXPECT_FALSE(lit_shares(x));
 }
 
 TEST(PlanStripModel, StepTurnsHalfWayAtItsPlaceAndOvershootsOnlyWhenSharpened) {
