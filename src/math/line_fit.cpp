@@ -174,29 +174,35 @@ Result<LineFit> fit_line(std::span<const Point2> points, const FitOptions& optio
 std::vector<Point2> agreeing_points(std::span<const Point2> points, double tolerance) {
   constexpr std::size_t kLookedAt = 60;
   const std::size_t step = std::max<std::size_t>(1, points.size() / kLookedAt);
-  const auto weights = [&](const Line2& line) {
-    std::vector<double> out(points.size());
-    std::transform(points.begin(), points.end(), out.begin(), [&](const Point2& p) {
-      const double share = line.distance(p) / tolerance;
-      return std::pow(std::max(0.0, 1 - share * share), 2);
-    });
-    return out;
+  const auto weight = [&](const Line2& line, const Point2& p) {
+    const double share = line.distance(p) / tolerance;
+    const double inside = std::max(0.0, 1 - share * share);
+    return inside * inside;
   };
-  const auto sum = [](const std::vector<double>& w) { return std::accumulate(w.begin(), w.end(), 0.0); };
-  std::vector<double> best(points.size(), 0.0);
+  double most = 0;
+  Line2 line;
   for (std::size_t i = 0; i < points.size(); i += step) {
     for (std::size_t k = i + 5 * step; k < points.size(); k += step) {
       if (points[k] == points[i]) continue;
-      std::vector<double> w = weights({points[i], (points[k] - points[i]).normalized()});
-      if (sum(w) > sum(best)) best = std::move(w);
+      const Line2 candidate{points[i], (points[k] - points[i]).normalized()};
+      double support = 0;
+      for (const Point2& p : points) support += weight(candidate, p);
+      if (support <= most) continue;
+      most = support;
+      line = candidate;
     }
   }
   std::vector<Point2> out;
-  if (!(sum(best) > 0)) return out;
+  if (!(most > 0)) return out;
+  const auto weights = [&] {
+    std::vector<double> all(points.size());
+    std::transform(points.begin(), points.end(), all.begin(), [&](const Point2& p) { return weight(line, p); });
+    return all;
+  };
   // A line through two noisy points lies aslant among its own: through all of them it settles.
-  for (int round = 0; round < 5; ++round) best = weights(weighted_line(points, best));
-  for (std::size_t i = 0; i < points.size(); ++i) {
-    if (best[i] > 0) out.push_back(points[i]);
+  for (int round = 0; round < 5; ++round) line = weighted_line(points, weights());
+  for (const Point2& p : points) {
+    if (weight(line, p) > 0) out.push_back(p);
   }
   return out;
 }
