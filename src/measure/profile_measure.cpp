@@ -109,12 +109,18 @@ bool like_a_cutter(const CutterGeometry& g) {
   // Both stand half a pitch to a whole one over the rivets.
   const double pitch = g.rivet_distance;
   if (!(g.plate_high > 0.4 * pitch && g.plate_high < 1.2 * pitch)) return false;
-  // A top plate starts behind the rear rivet and is 2 mm to a pitch and a quarter long (new ones 9 to 11 mm on 3/8 in).
-  if (g.rear_x && !(*g.rear_x > -0.8 * pitch && *g.rear_x < 0.1 * pitch)) return false;
-  const double length = g.rear_x && g.corner_x ? *g.corner_x - *g.rear_x : 5;
-  if (!(length > 2 && length < 1.25 * pitch)) return false;
   // The gullet between corner and gauge holds a file of 4 mm and more, less what the gauge's flank leans over it.
   return !g.corner_x || g.gauge_high_x - *g.corner_x > 0.25 * pitch;
+}
+
+/// True where the rear end lies where a top plate's can. Else something hid it, and only the length is lost.
+bool like_a_rear_end(const CutterGeometry& g) {
+  if (!g.corner_x || !g.rear_x) return false;
+  const double pitch = g.rivet_distance;
+  // A top plate starts behind the rear rivet and is 2 mm to a pitch and a quarter long (new ones 9 to 11 mm on 3/8 in).
+  if (!(*g.rear_x > -0.8 * pitch && *g.rear_x < 0.1 * pitch)) return false;
+  const double length = *g.corner_x - *g.rear_x;
+  return length > 2 && length < 1.25 * pitch;
 }
 
 /// Everything that is asked of one cutter.
@@ -148,7 +154,7 @@ void measure_values(CutterMeasurement& m, const Evaluations& all, const CutterOu
   m.length_mm = quantity(
       all,
       [](const CutterGeometry& c) -> std::optional<double> {
-        if (!c.corner_x || !c.rear_x) return std::nullopt;
+        if (!like_a_rear_end(c)) return std::nullopt;
         return *c.corner_x - *c.rear_x;
       },
       std::hypot(std::hypot(g.u_corner_x, g.u_rear_x), std::sqrt(2.0) * bias_mm));

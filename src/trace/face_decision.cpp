@@ -16,8 +16,11 @@ double inner_evidence(const FaceSigns& signs) {
   const double weight = signs.shoulder_mm > 0.7 ? 0.4 : 1.0;
   // A line that the steel mirrors crosses a body like a strap's edge does: without the plate's underside it proves nothing.
   constexpr double kMostByStrap = 0.8;
-  const double sum = 2 * (std::min(kMostByStrap, signs.strap / 0.26) + weight * signs.underside / 0.35 - 1.3);
-  return sum / (1 + std::abs(sum) / 3);
+  const double strap = signs.strap / 0.26;
+  const double sum = 2 * (std::min(kMostByStrap, strap) + weight * signs.underside / 0.35 - 1.3);
+  // But it speaks against the outer side, the more the clearer it is.
+  const double doubt = sum < 0 ? 1 + std::max(0.0, strap - kMostByStrap) : 1;
+  return sum / (1 + std::abs(sum) / 3) / doubt;
 }
 
 /// Two alike in a row occur only where a loop was joined: believed when both are clear.

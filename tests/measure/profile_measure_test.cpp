@@ -188,17 +188,28 @@ TEST(ProfileMeasure, RefusesAnOutlineThatIsNoCutters) {
   EXPECT_FALSE(m.cutters[0].missing.empty());
 }
 
-TEST(ProfileMeasure, SaysWhatIsMissingWhereTheRearIsNotSeen) {
-  const KnownCutter cutter;
-  const KnownScene scene;
-  ProfileOutlines outlines = outlines_of(cutter, scene);
-  outlines.cutters[0].rear.clear();
+/// The drop is told, the length is not, and a reason is given.
+void expect_only_the_length_missing(const ProfileOutlines& outlines, const KnownScene& scene) {
   const CutterMeasurement c = measure_profile(outlines, pose_of(scene), {}).cutters[0];
   EXPECT_TRUE(c.gauge_drop_mm);
   EXPECT_FALSE(c.length_mm);
   const bool said = std::any_of(c.missing.begin(), c.missing.end(),
                                 [](const std::string& s) { return s.rfind("length", 0) == 0; });
   EXPECT_TRUE(said);
+}
+
+TEST(ProfileMeasure, SaysWhatIsMissingWhereTheRearIsNotSeen) {
+  const KnownScene scene;
+  ProfileOutlines outlines = outlines_of(KnownCutter(), scene);
+  outlines.cutters[0].rear.clear();
+  expect_only_the_length_missing(outlines, scene);
+}
+
+TEST(ProfileMeasure, GivesTheDropWhereSomethingElseWasTakenForTheRear) {
+  const KnownScene scene;
+  ProfileOutlines outlines = outlines_of(KnownCutter(), scene);
+  outlines.cutters[0].rear = outlines.cutters[0].front;
+  expect_only_the_length_missing(outlines, scene);
 }
 
 TEST(ProfileMeasure, TellsOfTheChainThatLiesOverTheSquares) {

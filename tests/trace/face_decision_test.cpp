@@ -47,7 +47,7 @@ TEST(FaceDecision, AsksForTheUndersideBesideAStrap) {
   auto cutters = cutters_with({{.bevel = false, .strap = 1, .underside = 0.1, .shoulder_mm = 0}});
   decide_faces(cutters, {3});
   EXPECT_TRUE(cutters[0].outer_face_up);
-  EXPECT_LT(cutters[0].face_margin, 0.9) << "and say that it is less sure";
+  EXPECT_LT(cutters[0].face_margin, 0.25) << "and say that it is a guess";
 }
 
 TEST(FaceDecision, SaysThatAnUndecidedCutterIsAGuess) {

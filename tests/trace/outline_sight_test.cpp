@@ -88,5 +88,21 @@ TEST(OutlineSight, TellsAShadedFootFromARimThatMirrorsTheField) {
   }
 }
 
+// Along its slanting edge a top that mirrors the field is seen over less and less of its width.
+TEST(OutlineSight, FollowsATopsFarRimWhereItNarrows) {
+  constexpr double kWholeTop = 30;
+  for (const int width : {5, 10, 12, 20}) {
+    cv::Mat top = field_above_steel({150, 150, 150});
+    for (int y = kEdgeRow - width; y < kEdgeRow; ++y) top.row(y).setTo(cv::Scalar(kField) * 0.6);
+    const Drawn drawn(top);
+    int far = 0;
+    for (int x = 20; x < 100; x += 2) {
+      const auto s = sight(drawn.scene, Point2(x, kEdgeRow), {0, 1}, 3, kWholeTop);
+      far += s && s->drop && std::abs(s->drop->y() - (kEdgeRow - width - 0.5)) < 1 ? 1 : 0;
+    }
+    EXPECT_GE(far, 36) << width;
+  }
+}
+
 }  // namespace
 }  // namespace glintline
