@@ -7,6 +7,7 @@
 
 #include "math/line_fit.h"
 #include "math/prior_fit.h"
+#include "math/rectangular.h"
 #include "math/robust.h"
 #include "math/statistics.h"
 
@@ -35,8 +36,8 @@ double shoulder_of(const CutterGeometry& g) {
   return under < kLeastMm ? 0 : std::min(under, kMostMm);
 }
 
-/// The gauge's higher rim at the place of an outline's point. The sight line meets the planes of both rims; the rim that
-/// makes the outline hides the other, so it is the one whose place leaves the other under it.
+/// The gauge's higher rim at the place of an outline's point. The sight line meets the planes of both rims; the rim
+/// that makes the outline hides the other, so it is the one whose place leaves the other under it.
 Point2 higher_rim(const ChainFrame& frame, const Point2& px, const ProfileHeights& h) {
   const Point2 outer = frame.at(px, h.gauge_outer);
   const Point2 inner = frame.at(px, h.gauge_inner);
@@ -323,6 +324,21 @@ TopOutline top_outline(const ChainFrame& frame, const CutterOutline& cutter, con
   return out;
 }
 
+/// How far over the top's line a part of its outline stands that does not belong to it, 0 where hardly any does. A top
+/// is flat and has one outline: where steel mirrors the field, it may be that part which shows the plate's rim and the
+/// rest a line within the mirror's image.
+double second_level(const std::vector<Point2>& points, const PriorFit<3>& fit, const Eigen::Vector3d& value,
+                    double middle) {
+  constexpr double kLeastShare = 0.12;
+  constexpr double kLeastMm = 0.08;  // twice what rims and their blur scatter an outline by (by experiment)
+  std::vector<double> over;
+  for (std::size_t i = 0; i < points.size(); ++i) {
+    const double above = points[i].y() - value[0] - value[1] * (points[i].x() - middle);
+    if (fit.weights[i] < 0.1 && above > kLeastMm) over.push_back(above);
+  }
+  return over.size() < kLeastShare * static_cast<double>(points.size()) ? 0 : median(std::move(over));
+}
+
 /// Line of the top plate; its highest point is taken where the outline leaves it in front. Where the edge's far part
 /// makes the outline, the edge angle is told by the outline as well, from what is usual on.
 bool find_plate(CutterGeometry& g, const ChainFrame& frame, const CutterOutline& cutter, const ProfileHeights& heights,
@@ -359,20 +375,21 @@ bool find_plate(CutterGeometry& g, const ChainFrame& frame, const CutterOutline&
     if (fit.weights[i] > 0.3) foremost = std::max(foremost, top.points[i].x());
   }
   if (!(foremost > -1e9)) return false;
-  // The outline's last stretch may be hidden, by a bevel that mirrors the field or by the slanting edge's inner end; the
-  // flat top itself goes on to where the edge leaves it, on the corner or inside of its shoulder.
+  // The outline's last stretch may be hidden, by a bevel that mirrors the field or by the slanting edge's inner end;
+  // the flat top itself goes on to where the edge leaves it, on the corner or inside of its shoulder.
   if (g.corner_x) foremost = std::max(foremost, *g.corner_x - shoulder * tangent);
   const Eigen::Vector3d at(1, foremost - middle, 0);
   g.plate_high_x = foremost;
   g.plate_high = at.dot(value);
   g.slope = std::atan(value[1]);
-  g.u_plate = std::sqrt(at.dot(fit.covariance * at));
+  g.u_plate =
+      std::hypot(std::sqrt(at.dot(fit.covariance * at)), second_level(top.points, fit, value, middle) * kRectangular);
   g.u_slope = std::sqrt(fit.covariance(1, 1));
   return true;
 }
 
-/// Where no sheet says that the corner is a chisel's, the plate's highest point lies as far behind it as its shoulder is
-/// seen to reach. A bevel that mirrors the field is seen too short a way down to tell a shoulder under it: then both
+/// Where no sheet says that the corner is a chisel's, the plate's highest point lies as far behind it as its shoulder
+/// is seen to reach. A bevel that mirrors the field is seen too short a way down to tell a shoulder under it: then both
 /// kinds of corner are as likely, and the middle between them is taken.
 bool settle_shoulder(CutterGeometry& g, const ChainFrame& frame, const CutterOutline& cutter,
                      const ProfileHeights& heights) {

@@ -253,6 +253,27 @@ TEST(CutterGeometry, CarriesATopOnToItsCorner) {
   EXPECT_NEAR(g->drop(), cutter.drop_mm, 2 * kDropMm);
 }
 
+// A fifth of the outline stands 0.4 mm higher: which of the two is the top's rim, and which lies within the field's
+// mirror image, the outline alone cannot tell.
+TEST(CutterGeometry, DoubtsATopWhoseOutlineHasASecondLevel) {
+  const KnownCutter cutter;
+  const KnownScene scene;
+  const CameraView view = scene.view();
+  CutterOutline outline = outline_of(cutter, scene, 0.1, 3);
+  const auto whole = cutter_geometry(view, outline, cutter.heights());
+  ASSERT_TRUE(whole);
+  const ChainFrame frame(view, outline, cutter.heights());
+  const std::size_t n = outline.top.size();
+  for (std::size_t k = n / 2; k < n / 2 + n / 5; ++k) {
+    const Point2 at = frame.at(outline.top[k].px, cutter.outer_height_mm);
+    outline.top[k].px = frame.pixel(at + Point2(0, 0.4), cutter.outer_height_mm);
+  }
+  const auto doubtful = cutter_geometry(view, outline, cutter.heights());
+  ASSERT_TRUE(doubtful);
+  EXPECT_LT(whole->u_plate, 0.02);
+  EXPECT_NEAR(doubtful->u_plate, 0.4 / std::sqrt(3.0), 0.03);
+}
+
 TEST(CutterGeometry, AsksForEnoughOfPlateAndGauge) {
   const KnownCutter cutter;
   const KnownScene scene;
