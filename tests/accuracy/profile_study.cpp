@@ -90,6 +90,11 @@ Setup setup_for(const nlohmann::json& truth, std::size_t index) {
   return setup;
 }
 
+/// As the program traces: at the height the set-up tells of a chain on the bar.
+Result<ProfileOutlines> traced(const Photo& photo, const CardPose& pose, const Setup& setup) {
+  return setup.stand_off ? trace_profile(photo, pose, setup.stand_off->value_mm) : trace_profile(photo, pose);
+}
+
 void study_photo(ProfileStudy& study, const std::filesystem::path& path) {
   const auto truth = truth_of(path);
   const Setup setup = setup_for(truth, study.photos.size());
@@ -98,7 +103,7 @@ void study_photo(ProfileStudy& study, const std::filesystem::path& path) {
   Measurements m;
   const auto photo = read_photo(path);
   const auto pose = photo.ok() ? locate_card(*photo, setup) : Result<CardPose>(photo.error());
-  const auto outlines = pose.ok() ? trace_profile(*photo, *pose) : Result<ProfileOutlines>(pose.error());
+  const auto outlines = pose.ok() ? traced(*photo, *pose, setup) : Result<ProfileOutlines>(pose.error());
   if (outlines.ok()) {
     m = measure_profile(*outlines, *pose, setup);
   } else {
