@@ -369,60 +369,88 @@ StripAnswer between(const StripAnswer& even, const StripAnswer& steady) {
   return out;
 }
 
-/// What the lit strips of an edge have in common.
-struct CommonLight {
-  std::vector<LitShares> shares;
-  std::vector<double> apart;  ///< of the two shapes' radii from their middle, as shares of it
+/// Everything that the fit of one edge found.
+struct EdgeReading {
+  EdgeData data;
+  StepResponse response;
+  StripReading even;
+  StripReading steady;
+  PlainFit plain;
 };
+
+EdgeReading read_edge(const EdgeStrip& strip, const EdgePath& path, const RoundingTask& task) {
+  EdgeReading out;
+  out.data = gather(strip, path, task);
+  out.response = chosen_response(out.data, task.model);
+  out.even = read_strips(out.data, task, out.response, LightShape::kEven);
+  out.steady = read_strips(out.data, task, out.response, LightShape::kSteady);
+  out.plain = fit_plain(out.data, out.response);
+  return out;
+}
+
+StripState strip_state(const EdgeReading& edge, std::size_t k, const StripModel& model) {
+  const double least = edge.even.fits.residual[k].minCoeff();
+  const double local = std::max(edge.even.variance, least / (kComponents * edge.data.window.samples));
+  const double gain = 0.5 * kIndependentShare * (edge.plain.residual[static_cast<Eigen::Index>(k)] - least) / local;
+  const StripAnswer& answer = edge.even.answers[k];
+  const Eigen::MatrixXd levels =
+      solved_levels(edge.data, edge.data.profiles[k], answer, model, edge.response, LightShape::kEven);
+  return state_of(gain, answer, prominence(levels, edge.data.levels, model.flat_flashes), edge.data.grid.radii.back());
+}
+
+EdgeStation station_at(const EdgeReading& edge, std::size_t k, const EdgeStrip& strip, const EdgePath& path,
+                       const StripModel& model) {
+  const PlanProfile& p = edge.data.profiles[k];
+  const StripAnswer a = between(edge.even.answers[k], edge.steady.answers[k]);
+  EdgeStation out;
+  const double s = strip.s(p.row);
+  out.line_px = strip.frame.px(s, path.line_px[p.row]);
+  // Where the path was given up, a wall or dirt stands before the edge.
+  if (p.intact && p.contrast) out.strip = strip_state(edge, k, model);
+  const double full = 1 + std::sin(model.lean_rad);
+  out.strip_px = a.radius * full;
+  out.u_strip_px = a.u_radius * full;
+  out.strip_limit_px = a.radius_limit * full;
+  const bool lit = out.strip != StripState::kUnlit;
+  const double seen = p.base_n + (lit ? a.outline : edge.plain.place[static_cast<Eigen::Index>(k)]);
+  out.outline_px = strip.frame.px(s, p.intact ? seen : path.n_px[p.row]);
+  out.outline_seen = lit || p.contrast;
+  out.u_outline_px = lit ? a.u_outline : 0.5;
+  return out;
+}
+
+/// What the lit strips of an edge have in common.
+void tell_light(const EdgeReading& edge, const std::vector<EdgeStation>& stations, StripModel& model) {
+  std::vector<LitShares> shares;
+  std::vector<double> apart;  // of the two shapes' radii from their middle, as shares of it
+  for (std::size_t k = 0; k < stations.size(); ++k) {
+    if (stations[k].strip == StripState::kUnlit) continue;
+    const double steady = edge.steady.answers[k].radius;
+    const double even = edge.even.answers[k].radius;
+    apart.push_back(std::abs(steady - even) / (steady + even));
+    if (stations[k].strip != StripState::kLit) continue;
+    const Eigen::MatrixXd levels = solved_levels(edge.data, edge.data.profiles[k], edge.steady.answers[k], model,
+                                                 edge.response, LightShape::kSteady);
+    if (const auto lit = lit_shares(levels)) shares.push_back(*lit);
+  }
+  if (!apart.empty()) model.u_light = median(std::move(apart)) * kRectangular;
+  if (const auto common = common_shares(shares)) model.partly = lit_band(*common, model);
+}
 
 }  // namespace
 
 RoundingFit fit_rounding(const EdgeStrip& strip, const EdgePath& path, const RoundingTask& task) {
-  const EdgeData data = gather(strip, path, task);
-  const StepResponse response = chosen_response(data, task.model);
-  const StripReading steady = read_strips(data, task, response, LightShape::kSteady);
-  const StripReading even = read_strips(data, task, response, LightShape::kEven);
-  const PlainFit plain = fit_plain(data, response);
+  const EdgeReading edge = read_edge(strip, path, task);
   RoundingFit out;
   out.model = task.model;
-  out.model.blur_px = response.sigma_px;
-  const double full = 1 + std::sin(task.model.lean_rad);
-  CommonLight light;
-  for (std::size_t k = 0; k < data.profiles.size(); ++k) {
-    const PlanProfile& p = data.profiles[k];
-    const StripAnswer a = between(even.answers[k], steady.answers[k]);
-    const double least = even.fits.residual[k].minCoeff();
-    const double local = std::max(even.variance, least / (kComponents * data.window.samples));
-    const double gain = 0.5 * kIndependentShare * (plain.residual[static_cast<Eigen::Index>(k)] - least) / local;
-    EdgeStation station;
-    const double s = strip.s(p.row);
-    station.line_px = strip.frame.px(s, path.line_px[p.row]);
-    // Where the path was given up, a wall or dirt stands before the edge.
-    if (p.intact && p.contrast) {
-      const auto solved = [&](const StripReading& reading, LightShape shape) {
-        return solved_levels(data, p, reading.answers[k], task.model, response, shape);
-      };
-      const Prominence prominent = prominence(solved(even, LightShape::kEven), data.levels, task.model.flat_flashes);
-      station.strip = state_of(gain, even.answers[k], prominent, data.grid.radii.back());
-      const auto shares =
-          station.strip == StripState::kLit ? lit_shares(solved(steady, LightShape::kSteady)) : std::nullopt;
-      if (shares) light.shares.push_back(*shares);
-    }
-    station.strip_px = a.radius * full;
-    station.u_strip_px = a.u_radius * full;
-    station.strip_limit_px = a.radius_limit * full;
-    const bool lit = station.strip != StripState::kUnlit;
-    if (lit) light.apart.push_back(std::abs(steady.answers[k].radius - a.radius) / a.radius);
-    const double stepped = p.base_n + plain.place[static_cast<Eigen::Index>(k)];
-    const double n = !p.intact ? path.n_px[p.row] : (lit ? p.base_n + a.outline : stepped);
-    station.outline_px = strip.frame.px(s, n);
-    if (lit && p.intact && p.contrast) out.ends.push_back({p.row, n});
-    station.outline_seen = lit || p.contrast;
-    station.u_outline_px = lit ? a.u_outline : 0.5;
-    out.stations.push_back(station);
+  out.model.blur_px = edge.response.sigma_px;
+  for (std::size_t k = 0; k < edge.data.profiles.size(); ++k) {
+    out.stations.push_back(station_at(edge, k, strip, path, task.model));
+    if (out.stations.back().strip == StripState::kUnlit) continue;
+    const PlanProfile& p = edge.data.profiles[k];
+    out.ends.push_back({p.row, p.base_n + edge.even.answers[k].outline});
   }
-  if (!light.apart.empty()) out.model.u_light = median(light.apart) * kRectangular;
-  if (const auto common = common_shares(light.shares)) out.model.partly = lit_band(*common, task.model);
+  tell_light(edge, out.stations, out.model);
   return out;
 }
 
