@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 
 #include "base/text.h"
 #include "math/rectangular.h"
@@ -25,8 +26,9 @@ constexpr double kLeastLitBlurs = 2.4;
 constexpr double kMostBlurPx = 1.6;
 /// A small lamp reaches some normals only: a strip that is not resolved may be this much wider than it looks.
 constexpr double kPartlyLit = 1.3;
-/// Shares of the undamaged edge that must show its strip for a value, and for a limit.
+/// Shares of the undamaged edge that must show its strip for a value, and for a limit; and so many stations.
 constexpr double kLeastShare = 0.3;
+constexpr std::size_t kLeastStations = 8;
 constexpr double kLitForLimit = 0.5;  ///< share of those that must be brighter than flat and ground
 /// A narrow line whose width varies by more than this share along the edge is lit by chance, in places: it neither
 /// tells a radius nor bounds it. Looked at up to so many limits; wider strips are told from their ends.
@@ -158,87 +160,110 @@ double true_p90(const std::vector<double>& radii, double u) {
   return middle + std::sqrt(std::max(0.0, seen * seen - std::pow(kQuantile * u, 2)));
 }
 
-}  // namespace
-
-EdgeRounding edge_rounding(const PlateOutline& plate, const PlanGeometry& g, const PlanSpace& assumed,
-                           const std::vector<FoundChip>& chips, double u_slope_rad) {
-  EdgeRounding out;
-  const PlateSpace space(assumed, plate.corner_px, g.running);
-  const std::vector<BudgetLine> shared = shared_relative(plate, g, u_slope_rad);
-  double shared_u = 0;
-  for (const BudgetLine& line : shared) shared_u = std::hypot(shared_u, line.u);
+/// Stations whose strips may tell a radius, and with them the edge's chart.
+Usable chart_stations(const PlateOutline& plate, const PlanGeometry& g, const PlateSpace& space,
+                      const std::vector<FoundChip>& chips, double u_shared, EdgeChart& chart) {
   const double um_per_px = 1000 * g.mm_per_px;
   const double usual = usual_recession(plate, g, space);
-  Usable usable;
+  const double from = std::max(0.05 * g.edge_length, g.straight_from);
+  Usable out;
   int undamaged = 0;
   for (const EdgeStation& station : plate.edge) {
     const Point2 at = along_and_behind(g, space.at(station.outline_px));
     EdgeChartPoint point;
     point.s_mm = at.x();
     if (station.outline_seen) point.recession_mm = at.y();
-    const double from = std::max(0.05 * g.edge_length, g.straight_from);
     const bool straight = at.x() > from && at.x() < 0.97 * g.edge_length;
-    const bool damaged = inside_chip(chips, at.x(), 0.08);
+    const bool whole = straight && !inside_chip(chips, at.x(), 0.08);
     const bool ahead = at.y() < usual - kAheadMm;
-    if (straight && !damaged) ++undamaged;
-    if (straight && !damaged && !ahead && station.strip != StripState::kUnlit) {
+    if (whole) ++undamaged;
+    if (whole && !ahead && station.strip != StripState::kUnlit) {
       const double r = radius_px(station, plate.strip, g.lean, 0, 0) * um_per_px;
       const double u = r * station.u_strip_px / station.strip_px;
       point.state = station.strip;
       point.radius_um = r;
-      point.u_radius_um = std::hypot(u, shared_u * r);
-      usable.radius_um.push_back(r);
-      usable.u_um.push_back(u);
-      usable.limit_um.push_back(r * station.strip_limit_px / station.strip_px);
-      usable.lit_share += station.strip == StripState::kLit ? 1 : 0;
+      point.u_radius_um = std::hypot(u, u_shared * r);
+      out.radius_um.push_back(r);
+      out.u_um.push_back(u);
+      out.limit_um.push_back(r * station.strip_limit_px / station.strip_px);
+      out.lit_share += station.strip == StripState::kLit ? 1 : 0;
     }
-    out.chart.push_back(point);
+    chart.push_back(point);
   }
-  const double count = static_cast<double>(usable.radius_um.size());
-  usable.share = undamaged > 0 ? count / undamaged : 0;
-  usable.lit_share /= std::max(1.0, count);
-  const double lit = std::sin(plate.strip.horizon_rad) - std::sin(plate.strip.start_rad);
-  const double least_px = plate.strip.mirror_told ? kLeastRadiusPx : kLeastUntoldPx;
-  const double limit_px = std::max(least_px, kLeastLitBlurs * plate.strip.blur_px / lit);
-  const bool soft = plate.strip.blur_px > kMostBlurPx;
-  const bool narrow = count < 8 || soft || median(usable.radius_um) < limit_px * um_per_px;
+  const double count = static_cast<double>(out.radius_um.size());
+  out.share = undamaged > 0 ? count / undamaged : 0;
+  out.lit_share /= std::max(1.0, count);
+  return out;
+}
+
+/// What the picture resolves of the strips.
+struct Resolved {
+  double least_um = 0;  ///< narrower strips are lines of no width
+  bool soft = false;
+  bool narrow = false;
+};
+
+Resolved resolved(const Usable& usable, const StripModel& m, double um_per_px) {
+  const double lit = std::sin(m.horizon_rad) - std::sin(m.start_rad);
+  Resolved out;
+  out.least_um =
+      std::max(m.mirror_told ? kLeastRadiusPx : kLeastUntoldPx, kLeastLitBlurs * m.blur_px / lit) * um_per_px;
+  out.soft = m.blur_px > kMostBlurPx;
+  out.narrow = usable.radius_um.size() < kLeastStations || out.soft || median(usable.radius_um) < out.least_um;
+  return out;
+}
+
+/// Why the strips neither tell a radius nor bound it; empty where they do.
+std::string untold(const Usable& usable, const Resolved& seen, const StripModel& m) {
   // A dark line that is not resolved bounds nothing: it may be a part of the rounding only.
-  if (usable.share < kLeastShare || count < 8 || (narrow && usable.lit_share < kLitForLimit)) {
-    out.missing =
-        "edge radius: the rounding is not lit, it looks like the metal around it: put one lamp ahead of the "
-        "cutter, square to its edge and about 30 degrees up to the side";
-    forget_radii(out.chart);
-    return out;
+  if (usable.share < kLeastShare || usable.radius_um.size() < kLeastStations ||
+      (seen.narrow && usable.lit_share < kLitForLimit)) {
+    return "edge radius: the rounding is not lit, it looks like the metal around it: put one lamp ahead of the "
+           "cutter, square to its edge and about 30 degrees up to the side";
   }
   const double typical = median(usable.radius_um);
-  if (typical < kUnevenLimits * limit_px * um_per_px && mad_sigma(usable.radius_um) > kUneven * typical) {
-    out.missing =
-        "edge radius: the rounding flashes unevenly, in a line hardly wider than the picture's blur: "
-        "come closer, or use a broad light ahead of the cutter";
-    forget_radii(out.chart);
-    return out;
+  if (typical < kUnevenLimits * seen.least_um && mad_sigma(usable.radius_um) > kUneven * typical) {
+    return "edge radius: the rounding flashes unevenly, in a line hardly wider than the picture's blur: "
+           "come closer, or use a broad light ahead of the cutter";
   }
-  if (narrow && plate.strip.flat_flashes) {
-    out.missing =
-        "edge radius: the top plate mirrors the light, which hides where the rounding begins: lower the lamp "
-        "until the plate looks grey and its edge bright";
-    forget_radii(out.chart);
-    return out;
+  if (seen.narrow && m.flat_flashes) {
+    return "edge radius: the top plate mirrors the light, which hides where the rounding begins: lower the lamp "
+           "until the plate looks grey and its edge bright";
   }
-  if (narrow) {
-    const double most = kPartlyLit * percentile(usable.limit_um, 0.75) / untold_factor(plate.strip);
+  return "";
+}
+
+}  // namespace
+
+EdgeRounding edge_rounding(const PlateOutline& plate, const PlanGeometry& g, const PlanSpace& assumed,
+                           const std::vector<FoundChip>& chips, double u_slope_rad) {
+  EdgeRounding out;
+  const StripModel& m = plate.strip;
+  const double um_per_px = 1000 * g.mm_per_px;
+  const std::vector<BudgetLine> shared = shared_relative(plate, g, u_slope_rad);
+  double u_shared = 0;
+  for (const BudgetLine& line : shared) u_shared = std::hypot(u_shared, line.u);
+  const PlateSpace space(assumed, plate.corner_px, g.running);
+  const Usable usable = chart_stations(plate, g, space, chips, u_shared, out.chart);
+  const Resolved seen = resolved(usable, m, um_per_px);
+  out.missing = untold(usable, seen, m);
+  if (out.missing.empty() && seen.narrow) {
+    const double most = kPartlyLit * percentile(usable.limit_um, 0.75) / untold_factor(m);
     out.limit_um = std::max(kLeastRadiusPx * um_per_px, most);
     out.missing = "edge radius: no rounding seen above " + fixed(*out.limit_um, 0) + " um at this scale" +
-                  (plate.strip.mirror_told ? "" : "; a slip of paper in the field's colour under the edge tells more") +
-                  (soft ? "; the edge is out of focus: focus on the top plate" : "");
+                  (m.mirror_told ? "" : "; a slip of paper in the field's colour under the edge tells more") +
+                  (seen.soft ? "; the edge is out of focus: focus on the top plate" : "");
+  }
+  if (!out.missing.empty()) {
     forget_radii(out.chart);
     return out;
   }
   out.limit_um = kLeastRadiusPx * um_per_px;
+  const double typical = median(usable.radius_um);
   const double lengths = std::max(1.0, g.edge_length * usable.share / kCorrelationMm);
   const double noise =
       median(usable.u_um) / std::sqrt(lengths) + 1.25 * mad_sigma(usable.radius_um) / std::sqrt(lengths);
-  const double blur = u_by_blur(typical / um_per_px, plate.strip) * um_per_px;
+  const double blur = u_by_blur(typical / um_per_px, m) * um_per_px;
   // A strip seen in part only leaves its ends to guesswork.
   const double partly = (1 - usable.lit_share) * 0.05 * typical;
   const double high = true_p90(usable.radius_um, median(usable.u_um));
