@@ -11,8 +11,6 @@ namespace glintline {
 
 namespace {
 
-/// Heads of one chain are alike to about this much, whatever the alignment's own noise (by experiment: tests/accuracy).
-constexpr double kHeadMm = 0.015;
 /// Play of a rivet square to the row: all sizes alike probable.
 constexpr std::array kPlaysMm = {0.005, 0.01, 0.02, 0.04, 0.08, 0.16};
 

@@ -7,6 +7,7 @@
 #include "base/text.h"
 #include "math/statistics.h"
 #include "measure/profile_heights.h"
+#include "measure/rivet_row.h"
 
 namespace glintline {
 
@@ -14,8 +15,6 @@ namespace {
 
 // Real pitches of common chain, mm (trade tables; 3/8 in chain is often 9.32).
 constexpr std::array<double, 5> kRealPitches{6.35, 8.25, 9.32, 9.525, 10.26};
-// Heads are aligned to each other to this (by experiment: tests/accuracy).
-constexpr double kHeadUMm = 0.015;
 // Highlights that wander over the domes stretch the whole row (by experiment: tests/accuracy).
 constexpr double kRowStretchU = 0.0025;
 // On a taut chain all distances over three rivets are one; beyond this their scatter is play in the joints.
@@ -116,7 +115,7 @@ std::optional<Quantity> measured_pitch(const ProfileOutlines& outlines, const Ca
   const auto value = pitch_of(outlines, pose.view, heights.usual.rivets);
   if (!value) return std::nullopt;
   const double heads = static_cast<double>(outlines.rivets.size());
-  Quantity q{*value, {{Source::kEdge, kHeadUMm / std::sqrt(heads / 3)}, {Source::kDefinition, kRowStretchU * *value}}};
+  Quantity q{*value, {{Source::kEdge, kHeadMm / std::sqrt(heads / 3)}, {Source::kDefinition, kRowStretchU * *value}}};
   for (const ViewVariation& v : pose.variations) {
     if (const auto moved = pitch_of(outlines, v.view, heights.usual.rivets)) {
       q.budget.push_back({v.source, std::abs(*moved - *value)});

@@ -201,10 +201,12 @@ StepResponse chosen_response(const EdgeData& data, const StripModel& model) {
   const auto most_evident = [&] {
     const double samples = kComponents * data.window.samples;
     const double variance = std::max(data.levels.noise * data.levels.noise, least / samples);
-    const auto by_evidence = [&](const auto& a, const auto& b) {
-      return evidence(a.second, variance) < evidence(b.second, variance);
-    };
-    return std::max_element(all.begin(), all.end(), by_evidence)->first;
+    std::pair<double, int> most{-std::numeric_limits<double>::infinity(), 0};
+    for (const auto& [k, t] : all) {
+      const double e = evidence(t, variance);
+      if (e > most.first) most = {e, k};
+    }
+    return most.second;
   };
   for (int k = 0; k < kBlurs; k += 2) try_blur(k);
   const int coarse = most_evident();
