@@ -115,10 +115,13 @@ std::optional<OutlineEnd> end_before(const Bins& bins, std::size_t k, double tan
   if (strip_of(at, bins.end(), 0.5) < strip + tolerance_mm) {
     const double step = at->ahead_mm - bins[k - 1].ahead_mm;
     const bool sliver = at->in_mm < kSliverMm && step > kSliverRise * (bins[k - 1].in_mm - at->in_mm);
-    return sliver ? std::optional(OutlineEnd{bins[k - 1].in_mm, strip, true, std::max(0.0, tangent)}) : std::nullopt;
+    if (!sliver) return std::nullopt;
+    OutlineEnd end{bins[k - 1].in_mm, strip, true};
+    end.rise = std::max(0.0, tangent);
+    return end;
   }
   if (joins_line(at, bins.end()) || !goes_on(bins[k - 1], at, bins.end(), tolerance_mm)) return std::nullopt;
-  return OutlineEnd{bins[k - 1].in_mm, strip, false, 0};
+  return OutlineEnd{bins[k - 1].in_mm, strip};
 }
 
 /// True where a chip's wall falls back shortly before bin k: what then lies ahead is the chip's other side.
@@ -149,11 +152,76 @@ bool turns_ahead(const Bins& bins, std::size_t k, const Hull& hull, double toler
   return false;
 }
 
+double tolerance_at(double mm_per_px) { return std::max(kLeastAheadMm, kLeastAheadPx * mm_per_px); }
+
+/// First of the bins up to the last one along which the outline moves away from the edge's line without a gap or a
+/// chip's wall.
+std::size_t bend_begin(const Bins& bins, std::size_t last) {
+  constexpr double kWanderMm = 0.005;
+  constexpr double kNoGapMm = 1.5 * kBinMm;
+  std::size_t k = last;
+  const auto bends = [&](const CornerPlace& from, const CornerPlace& to) {
+    const double off = to.behind_mm - from.behind_mm;
+    const double way = from.in_mm - to.in_mm;
+    return way < kNoGapMm && off > -kWanderMm && off < kSteepest * way;
+  };
+  while (k > 0 && bins[k].behind_mm > kWanderMm && bends(bins[k - 1], bins[k])) --k;
+  return k;
+}
+
+/// Beyond the bin that ends a bend, towards the side.
+struct Beyond {
+  double gap_mm = 0;   ///< without an outline
+  bool ahead = false;  ///< the next bin lies nearer to the edge's line, or past it
+  bool edge = false;   ///< seen throughout, on the line: the edge beyond a chip
+  bool dark = false;   ///< the plate's light ends well behind the outline
+};
+
+Beyond beyond_of(const Bins& bins, std::size_t last, double tolerance_mm) {
+  constexpr double kSeenShare = 0.8;
+  const auto from = bins.begin() + static_cast<std::ptrdiff_t>(last + 1);
+  Beyond out;
+  if (from == bins.end()) return {bins[last].in_mm};
+  out.gap_mm = bins[last].in_mm - from->in_mm;
+  out.ahead = from->behind_mm < bins[last].behind_mm - tolerance_mm;
+  const auto on_line =
+      std::count_if(from, bins.end(), [&](const CornerPlace& p) { return std::abs(p.behind_mm) < tolerance_mm; });
+  out.edge = static_cast<double>(on_line) * kBinMm > kSeenShare * bins[last].in_mm - kBinMm;
+  out.dark = strip_of(from, bins.end(), 0.5) > strip_of(bins.begin(), from, 0.5) + tolerance_mm;
+  return out;
+}
+
 }  // namespace
+
+std::optional<OutlineEnd> lost_bend(const std::vector<CornerPlace>& outline, double mm_per_px) {
+  constexpr double kLeastBendMm = 0.25;
+  constexpr double kLeastLostMm = 0.25;
+  constexpr double kMostRadiusMm = 2;  // TRADE.md
+  const Bins bins = binned(outline);
+  const double tolerance = tolerance_at(mm_per_px);
+  for (std::size_t k = 0; k < bins.size(); ++k) {
+    if (bins[k].behind_mm < tolerance || bins[k].in_mm < kLeastLostMm) continue;
+    const std::size_t begin = bend_begin(bins, k);
+    if (bins[begin].behind_mm > tolerance || bins[begin].in_mm - bins[k].in_mm < kLeastBendMm) continue;
+    if (bins[begin].in_mm > kMostRadiusMm) continue;
+    const Beyond beyond = beyond_of(bins, k, tolerance);
+    const bool none = k + 1 == bins.size();
+    const bool scraps = beyond.ahead && !beyond.edge;
+    if (!none && !scraps && !(beyond.gap_mm > kLeastLostMm && beyond.dark)) continue;
+    Hull hull;
+    for (std::size_t m = begin; m <= k; ++m) hull.add(bins[m]);
+    OutlineEnd end{bins[k].in_mm, 0};
+    end.lost = true;
+    end.bend_mm = bins[begin].in_mm;
+    end.rise = std::max(0.0, hull.tangent().value_or(slope(bins[begin], bins[k])));
+    return end;
+  }
+  return std::nullopt;
+}
 
 std::optional<OutlineEnd> outline_end(const std::vector<CornerPlace>& outline, double mm_per_px) {
   const Bins bins = binned(outline);
-  const double tolerance = std::max(kLeastAheadMm, kLeastAheadPx * mm_per_px);
+  const double tolerance = tolerance_at(mm_per_px);
   Hull hull;
   for (std::size_t k = 0; k < bins.size(); ++k) {
     if (turns_ahead(bins, k, hull, tolerance)) {

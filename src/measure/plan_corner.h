@@ -19,7 +19,11 @@ struct OutlineEnd {
   double strip_mm = 0;  ///< the plate's outline lies so far ahead of where its light ends: its rounding
   /// The light does not tell: the outline beyond may be the plate's own all the same.
   bool doubtful = false;
-  double rise = 0;  ///< of a doubtful end: how far the outline before it runs ahead per way towards the side
+  /// The outline is not seen beyond, and had left the edge's line before: the bend of a rounded corner goes on unseen.
+  bool lost = false;
+  double bend_mm = 0;  ///< of a lost bend: across the chain, from the outer side inwards, where it begins
+  /// Of a doubtful or lost end: how far the outline before it runs ahead per way towards the side.
+  double rise = 0;
 };
 
 /// Metal that lies lower and further ahead, the gullet's floor or the side plate's front, shows beside a rounded corner
@@ -34,5 +38,13 @@ struct OutlineEnd {
 /// tell of is doubtful: at the height of the file's axis a bend may turn so, and so does a sliver of what lies below.
 /// in: seen places, any order; `mm_per_px`. out: nothing where the outline is the plate's all the way.
 [[nodiscard]] std::optional<OutlineEnd> outline_end(const std::vector<CornerPlace>& outline, double mm_per_px);
+
+/// Where the bend of a rounded corner is lost: the outline leaves the edge's line little by little, as no chip's wall
+/// does, and then is not seen up to the side, or only in scraps that lie on the line or ahead of it (a pattern of lower
+/// metal where the line was followed), or behind a stretch without outline where the plate's light ends well before it.
+/// A bend never comes back to the line by itself; where what lies beyond is on the line and seen throughout, it is the
+/// edge beyond a chip.
+/// in: as above. out: nothing where no bend is lost.
+[[nodiscard]] std::optional<OutlineEnd> lost_bend(const std::vector<CornerPlace>& outline, double mm_per_px);
 
 }  // namespace glintline

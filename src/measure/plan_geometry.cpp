@@ -258,25 +258,38 @@ bool turns_back(const PlateOutline& plate, const PlateSpace& space, const PlanGe
   return foremost < kBendMm && foremost - first > kWayMm;
 }
 
-std::optional<OutlineEnd> end_of(const PlateOutline& plate, const PlateSpace& space, const PlanGeometry& g) {
+std::vector<CornerPlace> corner_places(const PlateOutline& plate, const PlateSpace& space, const PlanGeometry& g) {
   std::vector<CornerPlace> outline;
   for (const ContourPoint& p : plate.contour) {
     const Point2 at = space.at(p.px);
     const double alike = (at - space.at(p.alike_px)).dot(g.running);
     if (p.seen) outline.push_back({inwards(g, at), at.dot(g.running), along_and_behind(g, at).y(), alike});
   }
-  return outline_end(outline, g.mm_per_px);
+  return outline;
+}
+
+/// A corner whose bend is lost on its way to the side is a rounded one.
+WorkingCorner lost_corner(const PlateOutline& plate, const PlateSpace& space, const PlanGeometry& g,
+                          const OutlineEnd& end) {
+  const auto straight = std::find_if(plate.contour.begin(), plate.contour.end(), [&](const ContourPoint& p) {
+    return inwards(g, space.at(p.px)) > end.bend_mm;
+  });
+  const auto bent = static_cast<double>(straight - plate.contour.begin());
+  return {CornerKind::kRounded, {}, end, bent / static_cast<double>(plate.contour.size())};
 }
 
 WorkingCorner corner_of(const PlateOutline& plate, const PlateSpace& space, const PlanGeometry& g) {
   const Joining joins = joining(plate, space, g);
   const bool rounded = joins.way_mm > kChiselWayMm;
   const bool seen = corner_seen(plate) || (rounded && turns_back(plate, space, g));
+  const auto gap = seen ? find_corner_gap(recession_of(plate, g, space), g.mm_per_px) : std::nullopt;
+  if (gap) return {CornerKind::kBroken, gap, {}, 0};
+  const std::vector<CornerPlace> places = corner_places(plate, space, g);
+  const auto end = seen ? outline_end(places, g.mm_per_px) : std::nullopt;
+  const auto lost = end ? std::nullopt : lost_bend(places, g.mm_per_px);
+  if (lost) return lost_corner(plate, space, g, *lost);
   if (!seen) return {CornerKind::kUnseen, {}, {}, 0};
-  if (const auto gap = find_corner_gap(recession_of(plate, g, space), g.mm_per_px))
-    return {CornerKind::kBroken, gap, {}, 0};
-  return {
-      rounded ? CornerKind::kRounded : CornerKind::kSharp, {}, end_of(plate, space, g), rounded ? joins.bent_share : 0};
+  return {rounded ? CornerKind::kRounded : CornerKind::kSharp, {}, end, rounded ? joins.bent_share : 0};
 }
 
 /// How far, along the chain, the foremost point of a chisel's corner lies behind the crossing of edge and side, per
@@ -324,7 +337,7 @@ PlateOutline up_to_end(const PlateOutline& plate, const PlateSpace& space, const
     const Point2 at = space.at(p.px);
     if (inwards(g, at) >= end.in_mm) continue;
     const Point2 light_ends = space.at(p.alike_px) + end.strip_mm * g.running;
-    if (end.doubtful) {
+    if (end.doubtful || end.lost) {
       p.seen = false;
     } else if ((light_ends - at).dot(g.running) < 0) {
       p.px = space.pixel(light_ends);
@@ -377,6 +390,17 @@ std::optional<Foremost> lost_tip(const PlateOutline& plate, const PlateSpace& sp
   return Foremost{g.corner - half * g.running, 0.5 * pixel, half * kRectangular};
 }
 
+/// Of a bend that is lost on its way to the side: a plate's outline is convex there, so that it goes on between no
+/// further ahead and its last tangent.
+Foremost lost_bend_corner(const PlateOutline& plate, const PlateSpace& space, const PlanGeometry& g, double below_mm,
+                          double pixel) {
+  const OutlineEnd& end = *g.working_corner.end;
+  const PlateOutline own = up_to_end(plate, space, g);
+  const Point2 behind = furthest_near_corner(own, space, g.running, below_mm, &ContourPoint::px);
+  const double half = end.rise * end.in_mm / 2;
+  return {behind + half * g.running, 0.5 * pixel, std::hypot(half * kRectangular, pixel)};
+}
+
 Foremost foremost_of(const PlateOutline& plate, const PlateSpace& space, const PlanGeometry& g, double corner_drop_mm,
                      double pixel) {
   switch (g.working_corner.kind) {
@@ -391,6 +415,8 @@ Foremost foremost_of(const PlateOutline& plate, const PlateSpace& space, const P
       break;
   }
   const double below = g.working_corner.kind == CornerKind::kRounded ? corner_drop_mm : 0;
+  if (g.working_corner.end && g.working_corner.end->lost)
+    return lost_bend_corner(plate, space, g, below, pixel);
   if (g.working_corner.end) return ended_corner(plate, space, g, below, pixel);
   const Foremost seen{furthest_near_corner(plate, space, g.running, below, &ContourPoint::px), 0.5 * pixel, 0};
   const auto tip = g.working_corner.kind == CornerKind::kSharp ? lost_tip(plate, space, g, pixel) : std::nullopt;

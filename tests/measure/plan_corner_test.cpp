@@ -115,6 +115,51 @@ TEST(PlanCorner, TakesTheBendBeyondAChipForNoEnd) {
   EXPECT_FALSE(outline_end(outline(chipped, stained), kMmPerPx));
 }
 
+/// The outline without the places from `low` to `high` mm beside the side.
+std::vector<CornerPlace> unseen(std::vector<CornerPlace> places, double low, double high) {
+  std::erase_if(places, [&](const CornerPlace& p) { return p.in_mm >= low && p.in_mm < high; });
+  return places;
+}
+
+std::vector<CornerPlace> evenly_lit(const Shape& ahead) {
+  return outline(ahead, [](double) { return 0.02; });
+}
+
+// A bend that is not seen on its last half millimetre: what is left of it lies between no further ahead and the
+// tangent, and a scrap of lower metal where the line was followed changes nothing.
+TEST(PlanCorner, TellsWhereABendIsLost) {
+  for (const double radius : {1.2, 1.6, 1.9}) {
+    const auto bend = [&](double in) { return semi_chisel(in, radius); };
+    double most = -1e9;
+    for (double in = 0; in < 0.5; in += 0.001) most = std::max(most, bend(in));
+    const auto line = [](double in) { return kTanAngle * (kWidthMm - in); };
+    const auto scrap = [&](double in) { return in > 0.2 && in < 0.3 ? line(in) : bend(in); };
+    const auto bare = unseen(evenly_lit(bend), 0, 0.5);
+    const auto patched = unseen(unseen(evenly_lit(scrap), 0, 0.2), 0.3, 0.5);
+    for (const auto& places : {bare, patched}) {
+      const auto end = lost_bend(places, kMmPerPx);
+      ASSERT_TRUE(end) << radius;
+      EXPECT_TRUE(end->lost);
+      EXPECT_NEAR(end->in_mm, 0.55, 0.01) << radius;
+      EXPECT_NEAR(end->bend_mm, radius, 0.4) << radius;
+      EXPECT_GT(bend(end->in_mm) + end->rise * end->in_mm, most) << radius;
+    }
+  }
+}
+
+// Of a chisel that is lost on its straight part, a bend seen up to the side and the edge beyond a chip nothing is lost.
+TEST(PlanCorner, LosesNoBendWhereThereIsNone) {
+  const auto line = [](double in) { return kTanAngle * (kWidthMm - in); };
+  EXPECT_FALSE(lost_bend(unseen(evenly_lit(line), 0, 0.6), kMmPerPx));
+  EXPECT_FALSE(lost_bend(evenly_lit([](double in) { return semi_chisel(in, 1.6); }), kMmPerPx));
+  const auto chip = [&](double in) { return line(in) - 0.4 * std::max(0.0, std::min(in - 0.6, 1.2 - in)); };
+  EXPECT_FALSE(lost_bend(evenly_lit(chip), kMmPerPx));
+  const auto one_wall = [&](double in) { return line(in) - (in > 0.7 && in < 1.2 ? 0.4 * (1.2 - in) : 0); };
+  EXPECT_FALSE(lost_bend(evenly_lit(one_wall), kMmPerPx));
+  const auto wall = [&](double in) { return line(in) - (in < 1.2 ? 0.3 : 0); };
+  EXPECT_FALSE(lost_bend(unseen(evenly_lit(wall), 0, 0.5), kMmPerPx));
+}
+
 TEST(PlanCorner, NeedsAnOutline) { EXPECT_FALSE(outline_end({}, kMmPerPx)); }
 
 }  // namespace

@@ -321,6 +321,29 @@ TEST(PlanGeometry, EndsARoundedCornerWhereItsBendTurnsBack) {
   }
 }
 
+// A rounded corner whose bend looks like the metal beneath before it turns back is no chisel: its length lies within
+// what a convex outline can still gain, and its edge keeps the angle of the straight part.
+TEST(PlanGeometry, ExpectsALostBendUpToItsTangent) {
+  const CameraView view = tilted_view();
+  const KnownPlate plate;
+  for (const double radius : {1.2, 1.6}) {
+    SemiChisel semi = semi_chisel(plate, view, radius);
+    for (std::size_t k = 0; plate.width * static_cast<double>(k) / 300 < 0.45; ++k) {
+      const double in = plate.width * static_cast<double>(k) / 300;
+      semi.outline.contour[k].px = view.pixel(plate.at(in * std::tan(plate.angle), in));
+      semi.outline.contour[k].seen = false;
+    }
+    const auto g = plan_geometry(semi.outline, space_of(plate, view));
+    ASSERT_TRUE(g);
+    EXPECT_EQ(g->working_corner.kind, CornerKind::kRounded) << radius;
+    ASSERT_TRUE(g->working_corner.end) << radius;
+    EXPECT_TRUE(g->working_corner.end->lost) << radius;
+    EXPECT_LT(std::abs(g->length - (plate.length - semi.back)), 2 * g->u_hidden) << radius;
+    EXPECT_LT(g->u_hidden, 0.08) << radius;
+    EXPECT_NEAR(g->edge_angle, plate.angle, 0.1 * kDegree) << radius;
+  }
+}
+
 // A chisel's outline that is lost over its last eighth of a millimetre lies on the edge's line up to there: the
 // corner's radius is no larger than that way, and the tip lies between where the lines meet and behind it by what such
 // a radius takes.
