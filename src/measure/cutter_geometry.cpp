@@ -51,6 +51,32 @@ struct Highest {
   double u = 0;
 };
 
+/// The stretch of an outline about its crest that lies less than `kCrestMm` under it: a gauge filed aslant ends in a
+/// peak, and what follows behind it, a strap or the gullet, would bend any curve through all of the outline. The crest
+/// is the highest running median over `kCrestSpanMm`, which single points and short runs cannot lift.
+std::vector<Point2> crest_of(std::vector<Point2> points) {
+  constexpr double kCrestMm = 0.25;
+  constexpr double kCrestSpanMm = 0.2;
+  constexpr std::size_t kLeastPoints = 12;
+  std::sort(points.begin(), points.end(), [](const Point2& a, const Point2& b) { return a.x() < b.x(); });
+  std::vector<double> level;
+  for (const Point2& p : points) {
+    std::vector<double> near;
+    for (const Point2& q : points) {
+      if (std::abs(q.x() - p.x()) < kCrestSpanMm / 2) near.push_back(q.y());
+    }
+    level.push_back(median(std::move(near)));
+  }
+  const auto crest = std::max_element(level.begin(), level.end());
+  auto from = crest, to = crest;
+  while (from != level.begin() && *(from - 1) > *crest - kCrestMm) --from;
+  while (to + 1 != level.end() && *(to + 1) > *crest - kCrestMm) ++to;
+  const auto count = static_cast<std::size_t>(to - from + 1);
+  if (count < kLeastPoints) return points;
+  const auto first = points.begin() + (from - level.begin());
+  return {first, first + static_cast<std::ptrdiff_t>(count)};
+}
+
 /// Least squares polynomial of degree 4 through points the residuals' MAD does not reject; its highest point inside.
 /// A gauge's crown, round or filed flat, is smooth over the half millimetre under its top that is traced.
 std::optional<Highest> highest(const std::vector<Point2>& points) {
@@ -486,7 +512,7 @@ std::optional<CutterGeometry> cutter_geometry(const CameraView& view, const Cutt
   find_tip(g, frame, cutter, heights);
   std::vector<Point2> gauge;
   for (const EdgePoint& e : cutter.gauge) gauge.push_back(higher_rim(frame, e.px, heights));
-  const auto top_of_gauge = highest(gauge);
+  const auto top_of_gauge = highest(crest_of(std::move(gauge)));
   if (!top_of_gauge) return std::nullopt;
   g.gauge_high = top_of_gauge->at.y();
   g.gauge_high_x = top_of_gauge->at.x();

@@ -9,7 +9,7 @@ namespace glintline {
 
 /// Heads of one chain are alike, and aligned to each other, to about this much, whatever the alignment's own noise; mm,
 /// standard uncertainty of a head's place (by experiment: tests/accuracy).
-inline constexpr double kHeadMm = 0.015;
+inline constexpr double kHeadMm = 0.01;
 
 /// The cutters with their rivets where the whole row says they are, square to it; along the row nothing moves.
 ///

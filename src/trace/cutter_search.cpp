@@ -1,6 +1,7 @@
 #include "trace/cutter_search.h"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <limits>
 #include <optional>
@@ -153,19 +154,27 @@ Weighed pattern_of(const cv::Mat& solid, const RivetRow& row, bool up_is_left, b
 
 }  // namespace
 
-CutterPattern find_cutters(const cv::Mat& solid, const RivetRow& row) {
+std::vector<CutterPattern> find_cutters(const cv::Mat& solid, const RivetRow& row) {
   // Two tangs, or a plate beside a tang, are about alike (0.08 at the most); a worn-out plate beside a gauge that still
   // stands high reaches 0.17, most cutters 0.5 and more (by experiment: tests/trace, tests/accuracy).
   constexpr double kLeastForward = 0.12;
-  Weighed best;
+  constexpr double kAlmostAsLikely = 0.5;
+  std::array<Weighed, 2> sides;  // up to the right of the row, and to its left
   for (const bool up_is_left : {false, true}) {
     for (const bool runs_back : {false, true}) {
       Weighed weighed = pattern_of(solid, row, up_is_left, runs_back);
+      Weighed& best = sides[up_is_left ? 1 : 0];
       if (weighed.evidence > best.evidence) best = std::move(weighed);
     }
   }
-  std::erase_if(best.pattern.places, [](const CutterPlace& place) { return !(place.forward >= kLeastForward); });
-  return best.pattern;
+  if (sides[1].evidence > sides[0].evidence) std::swap(sides[0], sides[1]);
+  std::vector<CutterPattern> likely;
+  for (Weighed& side : sides) {
+    if (side.evidence <= kAlmostAsLikely * sides[0].evidence) continue;
+    std::erase_if(side.pattern.places, [](const CutterPlace& place) { return !(place.forward >= kLeastForward); });
+    if (!side.pattern.places.empty()) likely.push_back(std::move(side.pattern));
+  }
+  return likely;
 }
 
 }  // namespace glintline

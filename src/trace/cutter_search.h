@@ -27,6 +27,8 @@ struct CutterPattern {
 /// and a depth gauge over the front one, a gullet between, and free field ahead and behind (common practice, no
 /// source: every saw-chain cutter is built so). Drive-link tangs stand singly between the rivets of *other* links.
 /// in: `solid`, CV_8U plane picture: 0 field, 255 not field, 128 outside the field; the row in its pixels.
-[[nodiscard]] CutterPattern find_cutters(const cv::Mat& solid, const RivetRow& row);
+/// out: the likeliest pattern first; after it that of the other side of the row, where tangs stand over the field too
+/// and it is more than half as likely. Empty where there is no cutter.
+[[nodiscard]] std::vector<CutterPattern> find_cutters(const cv::Mat& solid, const RivetRow& row);
 
 }  // namespace glintline

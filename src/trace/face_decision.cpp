@@ -11,15 +11,16 @@ namespace {
 /// of a lamp can look like any part. Where the scales lie was found by experiment (tests/accuracy: hands right and
 /// wrong).
 double inner_evidence(const FaceSigns& signs) {
-  if (signs.bevel) return 1.5;
   // Under a rounded shoulder the bend's bright line can look like an underside.
   const double weight = signs.shoulder_mm > 0.7 ? 0.4 : 1.0;
-  // A line that the steel mirrors crosses a body like a strap's edge does: without the plate's underside it proves nothing.
-  constexpr double kMostByStrap = 0.8;
+  // No sign proves anything alone: a line that the steel mirrors crosses a body like a strap's edge does, and a rounded
+  // shoulder in the shade looks like a bevel behind the top.
+  constexpr double kMostAlone = 0.8;
   const double strap = signs.strap / 0.26;
-  const double sum = 2 * (std::min(kMostByStrap, strap) + weight * signs.underside / 0.35 - 1.3);
+  const double plate = std::max(weight * signs.underside / 0.35, signs.bevel ? kMostAlone : 0.0);
+  const double sum = 2 * (std::min(kMostAlone, strap) + plate - 1.3);
   // But it speaks against the outer side, the more the clearer it is.
-  const double doubt = sum < 0 ? 1 + std::max(0.0, strap - kMostByStrap) : 1;
+  const double doubt = sum < 0 ? 1 + std::max(0.0, strap - kMostAlone) : 1;
   return sum / (1 + std::abs(sum) / 3) / doubt;
 }
 

@@ -5,6 +5,7 @@
 #include <numbers>
 #include <opencv2/imgproc.hpp>
 
+#include "math/parabola.h"
 #include "math/statistics.h"
 #include "trace/plane_picture.h"
 
@@ -51,12 +52,6 @@ cv::Mat part(const cv::Mat& edges, const Point2& shift, cv::Size size) {
       {static_cast<float>((edges.cols - 1) / 2.0 + shift.x()), static_cast<float>((edges.rows - 1) / 2.0 + shift.y())},
       out);
   return out;
-}
-
-/// Apex of a parabola through three neighbours, in (-0.5, 0.5).
-double apex(double before, double at, double after) {
-  const double bend = before - 2 * at + after;
-  return bend < 0 ? std::clamp(0.5 * (before - after) / bend, -0.5, 0.5) : 0.0;
 }
 
 struct Match {

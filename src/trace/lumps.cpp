@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <initializer_list>
 #include <optional>
 
 #include "math/linear_light.h"
@@ -33,23 +34,75 @@ bool carries(const std::vector<double>& h, int from, int to, double crest, doubl
   return *high - *low < kMostFall * (to - from) * mm_per_px && crest - *low < kThickestMm;
 }
 
+/// Light wood is redder than the steel it lies on by at least this ratio of red to blue, linear light: it has two to
+/// four times grey's. What steel mirrors of a field is not.
+constexpr double kWoodOverSteel = 1.6;
+
+/// Sum of the light some way under the skyline at column x, mm.
+cv::Vec3d light_under(const CutterScene& s, int x, double y, std::initializer_list<double> under_mm) {
+  cv::Vec3d sum(0, 0, 0);
+  for (const double under : under_mm) {
+    const int row = static_cast<int>(y + s.px(under));
+    if (row < 0 || row >= s.picture.rows) continue;
+    const auto& code = s.picture.at<cv::Vec3b>(row, x);
+    for (int c = 0; c < 3; ++c) sum[c] += linear_of(code[c]);
+  }
+  return sum;
+}
+
+bool redder(const cv::Vec3d& a, const cv::Vec3d& b) { return a[2] * b[0] > kWoodOverSteel * a[0] * b[2]; }
+
 /// True where the columns [from, to) are warmer just under the skyline than half a millimetre to a whole one under the
-/// lump's feet: wood is, whatever the lamp, and what steel mirrors of a field is not.
+/// lump's feet.
 bool warmer_than_below(const CutterScene& s, const std::vector<int>& top, int from, int to) {
-  constexpr double kLeastRatio = 1.6;  // of red to blue, linear light: light wood has two to four times grey's
   const int foot = std::min(top[from], top[to - 1]);
   cv::Vec3d lump(0, 0, 0);
   cv::Vec3d steel(0, 0, 0);
-  const auto add = [&s](cv::Vec3d& sum, int x, double y) {
-    if (y < 0 || y >= s.picture.rows) return;
-    const auto& code = s.picture.at<cv::Vec3b>(static_cast<int>(y), x);
-    for (int c = 0; c < 3; ++c) sum[c] += linear_of(code[c]);
-  };
   for (int x = from; x < to; ++x) {
-    for (const double under : {0.1, 0.15, 0.2}) add(lump, x, top[x] + s.px(under));
-    for (const double under : {0.5, 0.75, 1.0}) add(steel, x, foot + s.px(under));
+    lump += light_under(s, x, top[x], {0.1, 0.15, 0.2});
+    steel += light_under(s, x, foot, {0.5, 0.75, 1.0});
   }
-  return lump[2] * steel[0] > kLeastRatio * lump[0] * steel[2];
+  return redder(lump, steel);
+}
+
+/// The link's own steel: the light from rivet to rivet, a quarter of a pitch over their line.
+cv::Vec3d steel_of(const CutterScene& s) {
+  constexpr double kOverRivets = 0.25;
+  cv::Vec3d sum(0, 0, 0);
+  const double y = s.rear_rivet.y() - kOverRivets * s.pitch_px;
+  for (int x = s.column(0); x < s.column(1); ++x) sum += light_under(s, x, y, {-0.3, 0.0, 0.3});
+  return sum;
+}
+
+/// Crumbs of wood that stand out over whatever lies beside them, a flank for example: redder than the link's steel all
+/// along, and high over the chord of their feet. Rust on a gauge's crown is as red, but stands over no chord by so
+/// much.
+void add_crumbs(const CutterScene& s, const std::vector<int>& top, int from, int to, std::vector<bool>& lump) {
+  constexpr double kHighMm = 0.3;
+  constexpr double kLongestCrumbMm = 2.5;
+  const cv::Vec3d steel = steel_of(s);
+  const auto of_wood = [&](int x) { return redder(light_under(s, x, top[x], {0.1, 0.15, 0.2}), steel); };
+  // Its tips are thinner than the depth that is looked at.
+  const int tip = std::max(1, static_cast<int>(s.px(0.12)));
+  to = std::min(to, static_cast<int>(top.size()) - tip);
+  for (int x = std::max(from, tip); x < to; ++x) {
+    if (lump[x] || !of_wood(x)) continue;
+    int last = x;
+    for (int k = x; k < to && k - last <= tip; ++k) {
+      if (of_wood(k)) last = k;
+    }
+    const int a = x - tip;
+    const int b = last + tip;
+    double over = 0;
+    for (int k = a; k <= b; ++k) {
+      const double chord = top[a] + (top[b] - top[a]) * static_cast<double>(k - a) / (b - a);
+      over = std::max(over, (chord - top[k]) * s.frame.mm_per_px);
+    }
+    if (over > kHighMm && (last - x) * s.frame.mm_per_px < kLongestCrumbMm) {
+      std::fill(lump.begin() + a, lump.begin() + b + 1, true);
+    }
+    x = last;
+  }
 }
 
 }  // namespace
@@ -92,6 +145,7 @@ std::vector<bool> sawdust_on(const CutterScene& s, const std::vector<int>& top, 
     if (!warmer_than_below(s, top, a, b)) std::fill(lump.begin() + a, lump.begin() + b, false);
     a = b;
   }
+  add_crumbs(s, top, from, to, lump);
   return lump;
 }
 

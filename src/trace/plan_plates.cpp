@@ -4,6 +4,7 @@
 #include <cmath>
 #include <opencv2/imgproc.hpp>
 
+#include "math/parabola.h"
 #include "math/statistics.h"
 #include "trace/plan_light.h"
 
@@ -457,9 +458,7 @@ std::vector<Point2> links_beside(const EdgeMap& map, const std::vector<PlateCand
   std::vector<double> sorted = scores;
   std::nth_element(sorted.begin(), sorted.begin() + static_cast<std::ptrdiff_t>(sorted.size() / 2), sorted.end());
   if (!(*best > kLeastPeak * sorted[sorted.size() / 2])) return {};
-  // Top of the parabola through the best and its neighbours.
-  const double bend = 2 * *best - *(best - 1) - *(best + 1);
-  const double shift_steps = bend > 0 ? (*(best + 1) - *(best - 1)) / (2 * bend) : 0;
+  const double shift_steps = apex(*(best - 1), *best, *(best + 1));
   const double slope = -kMostSkew + (static_cast<double>(best - scores.begin()) + shift_steps) * kStep;
   const double y = map.lengthwise.rows / 2.0;
   return {Point2(0, y - slope * middle), Point2(2 * middle, y + slope * middle)};

@@ -115,6 +115,24 @@ CutterPattern turned_round(CutterPattern pattern) {
   return pattern;
 }
 
+/// True where a point of the photograph lies over the field, a little inside its border.
+bool over_field(const EdgePoint& e, const CardPose& pose) {
+  constexpr double kBorderMm = 0.4;
+  const BoardBox box = pose.field();
+  const Point2 p = pose.view.at_height(e.px, 0);
+  return p.x() > box.min.x() + kBorderMm && p.x() < box.max.x() - kBorderMm && p.y() > box.min.y() + kBorderMm &&
+         p.y() < box.max.y() - kBorderMm;
+}
+
+/// Leaves out what lies over the squares or along their border, where nothing tells steel from print.
+/// out: false where that was most of the top: tangs that reach over the border look like a plate and a gauge.
+bool keep_over_field(CutterOutline& outline, const CardPose& pose) {
+  const auto outside = [&](const EdgePoint& e) { return !over_field(e, pose); };
+  const std::size_t top = outline.top.size();
+  for (auto* part : {&outline.top, &outline.gauge, &outline.front, &outline.rear}) std::erase_if(*part, outside);
+  return 2 * outline.top.size() > top;
+}
+
 /// The cutters that could be traced where a pattern says they are.
 struct Traced {
   bool runs_back = false;
@@ -139,11 +157,20 @@ Traced traced_as(const Photo& photo, const CardPose& pose, const FieldColour& co
       continue;
     }
     CutterOutline outline = std::move(cutter).value();
+    if (!keep_over_field(outline, pose)) continue;
     outline.rear_rivet = heads.outlines[place.rear];
     outline.front_rivet = heads.outlines[place.front];
     traced.cutters.push_back(std::move(outline));
     traced.steps.push_back(place.rear);
   }
+  return traced;
+}
+
+Traced traced_either_way(const Photo& photo, const CardPose& pose, const FieldColour& colour, const ConfirmedRow& heads,
+                         const CutterPattern& pattern, double height_mm) {
+  Traced traced = traced_as(photo, pose, colour, heads, pattern, height_mm);
+  // Sawdust on a gauge, or a bevel lost in the field, can make the silhouette look the other way round.
+  if (traced.cutters.empty()) traced = traced_as(photo, pose, colour, heads, turned_round(pattern), height_mm);
   return traced;
 }
 
@@ -167,15 +194,15 @@ Result<ProfileOutlines> trace_profile(const Photo& photo, const CardPose& pose, 
   const RivetRow row = find_rivet_row(o.grey, o.frame.mm_per_px);
   ConfirmedRow heads = confirmed(photo, pose, o, row);
   if (heads.outlines.size() < 2) return no_cutter("no row of rivet heads seen");
-  const CutterPattern pattern = find_cutters(solid_in(o, field, *colour), heads.row);
-  if (pattern.places.empty()) {
+  const std::vector<CutterPattern> patterns = find_cutters(solid_in(o, field, *colour), heads.row);
+  if (patterns.empty()) {
     return no_cutter(counted(static_cast<int>(heads.outlines.size()), "rivet head") +
                      " but no whole cutter over the field");
   }
-
-  Traced traced = traced_as(photo, pose, *colour, heads, pattern, height_mm);
-  // Sawdust on a gauge, or a bevel lost in the field, can make the silhouette look the other way round.
-  if (traced.cutters.empty()) traced = traced_as(photo, pose, *colour, heads, turned_round(pattern), height_mm);
+  Traced traced;
+  for (const CutterPattern& pattern : patterns) {
+    if (traced.cutters.empty()) traced = traced_either_way(photo, pose, *colour, heads, pattern, height_mm);
+  }
   if (traced.cutters.empty()) return traced.last.value_or(no_cutter("no whole cutter seen"));
 
   ProfileOutlines out;

@@ -10,6 +10,7 @@
 #include "math/statistics.h"
 #include "trace/head_alignment.h"
 #include "trace/plane_picture.h"
+#include "trace/rim_alignment.h"
 
 namespace glintline {
 
@@ -369,7 +370,8 @@ std::vector<std::optional<RivetOutline>> refine_rivets(const cv::Mat& bgr, const
   }
   if (centres.size() < 2) return outlines;
   const double height_mm = searches.front().height_mm;
-  auto aligned = align_heads(bgr, view, centres, radius_mm, height_mm);
+  const auto roughly = align_heads(bgr, view, centres, radius_mm, height_mm);
+  auto aligned = align_rims(bgr, view, roughly, radius_mm, height_mm);
   stretch_to(centres, aligned);
   auto next = aligned.begin();
   for (auto& outline : outlines) {

@@ -274,6 +274,28 @@ TEST(CutterGeometry, DoubtsATopWhoseOutlineHasASecondLevel) {
   EXPECT_NEAR(doubtful->u_plate, 0.4 / std::sqrt(3.0), 0.03);
 }
 
+// A gauge filed aslant by 15 degrees ends in a peak at its rear; behind it the upper edge of a link shows, 0.35 mm
+// lower.
+TEST(CutterGeometry, FindsThePeakOfAGaugeFiledAslant) {
+  const KnownCutter cutter;
+  const KnownScene scene;
+  const CameraView view = scene.view();
+  CutterOutline outline = outline_of(cutter, scene);
+  const auto level = cutter_geometry(view, outline, cutter.heights());
+  ASSERT_TRUE(level);
+  const ChainFrame frame(view, outline, cutter.heights());
+  const double height = cutter.heights().gauge_outer;
+  outline.gauge.clear();
+  for (double x = -1; x < 2; x += 0.03) {
+    const double under = x < 0 ? 0.35 : x < 0.05 ? 0.35 * (1 - x / 0.05) : std::tan(15 * kDegree) * (x - 0.05);
+    outline.gauge.push_back({frame.pixel({level->gauge_high_x + x, level->gauge_high - under}, height), 0.15});
+  }
+  const auto aslant = cutter_geometry(view, outline, cutter.heights());
+  ASSERT_TRUE(aslant);
+  EXPECT_NEAR(aslant->gauge_high, level->gauge_high, 0.03);
+  EXPECT_NEAR(aslant->gauge_high_x, level->gauge_high_x, 0.15);
+}
+
 TEST(CutterGeometry, AsksForEnoughOfPlateAndGauge) {
   const KnownCutter cutter;
   const KnownScene scene;

@@ -16,7 +16,6 @@ using testing::KnownScene;
 
 constexpr double kHeightMm = 5.2;
 constexpr double kPitchMm = 9.3;
-constexpr double kHeadMm = 0.015;
 constexpr int kRows = 200;
 
 /// Rows of six rivets whose links tilt by a normal angle, each head's outline off by as much as heads differ.

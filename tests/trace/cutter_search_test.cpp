@@ -71,11 +71,15 @@ RivetRow row_of(const DrawnChain& chain) {
 /// place has next to no evidence for a direction, where a cutter's is several times this.
 constexpr double kFaint = 0.2;
 
-void expect_faint_at_most(const CutterPattern& pattern) {
+void expect_faint_at_most(const std::vector<CutterPattern>& patterns) {
+  if (patterns.empty()) return;
+  const CutterPattern& pattern = patterns.front();
   for (const CutterPlace& place : pattern.places) EXPECT_LT(place.forward, kFaint);
 }
 
-void expect_found(const CutterPattern& pattern, const DrawnChain& chain, const std::string& what) {
+void expect_found(const std::vector<CutterPattern>& patterns, const DrawnChain& chain, const std::string& what) {
+  ASSERT_FALSE(patterns.empty()) << what;
+  const CutterPattern& pattern = patterns.front();
   ASSERT_EQ(pattern.places.size(), chain.cutters.size()) << what;
   EXPECT_EQ(pattern.up_is_left, chain.up_is_left) << what;
   EXPECT_EQ(pattern.runs_back, chain.runs_back) << what;
@@ -123,7 +127,7 @@ TEST(CutterSearch, TakesATopPlateWithoutAGaugeForNoCutter) {
   chain.gauges = false;
   expect_faint_at_most(find_cutters(drawn(chain), row_of(chain)));
   chain.tangs = false;
-  EXPECT_TRUE(find_cutters(drawn(chain), row_of(chain)).places.empty());
+  EXPECT_TRUE(find_cutters(drawn(chain), row_of(chain)).empty());
 }
 
 TEST(CutterSearch, FindsTheCutterThatLiesInsideTheField) {
@@ -144,24 +148,42 @@ TEST(CutterSearch, MeasuresNoCutterWhoseTopIsOutsideTheField) {
   chain.tangs = false;
   picture = drawn(chain);
   picture(above) = 128;
-  EXPECT_TRUE(find_cutters(picture, row_of(chain)).places.empty());
+  EXPECT_TRUE(find_cutters(picture, row_of(chain)).empty());
 }
 
 TEST(CutterSearch, SkipsALinkWithAMissingHead) {
   DrawnChain chain;
   RivetRow row = row_of(chain);
   row.centres.erase(row.centres.begin() + 2);  // the front rivet of the first cutter
-  const CutterPattern pattern = find_cutters(drawn(chain), row);
+  const std::vector<CutterPattern> patterns = find_cutters(drawn(chain), row);
+  ASSERT_FALSE(patterns.empty());
+  const CutterPattern& pattern = patterns.front();
   ASSERT_EQ(pattern.places.size(), 1U);
   EXPECT_EQ(pattern.places[0].rear, 4);  // the second cutter's rear rivet, one index down
   EXPECT_EQ(pattern.places[0].front, 5);
 }
 
+// Where both sides look like cutters, both are offered: tracing tells a border that tangs reach over from a plate.
+TEST(CutterSearch, OffersBothSidesWhereBothLookLikeCutters) {
+  DrawnChain chain;
+  chain.tangs = false;
+  DrawnChain mirrored = chain;
+  mirrored.up_is_left = !chain.up_is_left;
+  mirrored.cutters = {1};
+  const cv::Mat both = drawn(chain) | drawn(mirrored);
+  const auto patterns = find_cutters(both, row_of(chain));
+  ASSERT_EQ(patterns.size(), 1U) << "one cutter is no more than half as likely as two";
+  mirrored.cutters = chain.cutters;
+  const auto alike = find_cutters(drawn(chain) | drawn(mirrored), row_of(chain));
+  ASSERT_EQ(alike.size(), 2U);
+  EXPECT_NE(alike[0].up_is_left, alike[1].up_is_left);
+}
+
 TEST(CutterSearch, FindsNothingWithoutAChain) {
   const DrawnChain chain;
-  EXPECT_TRUE(find_cutters(cv::Mat::zeros(520, 660, CV_8U), row_of(chain)).places.empty());
-  EXPECT_TRUE(find_cutters(cv::Mat(520, 660, CV_8U, cv::Scalar(128)), row_of(chain)).places.empty());
-  EXPECT_TRUE(find_cutters(drawn(chain), RivetRow{}).places.empty());
+  EXPECT_TRUE(find_cutters(cv::Mat::zeros(520, 660, CV_8U), row_of(chain)).empty());
+  EXPECT_TRUE(find_cutters(cv::Mat(520, 660, CV_8U, cv::Scalar(128)), row_of(chain)).empty());
+  EXPECT_TRUE(find_cutters(drawn(chain), RivetRow{}).empty());
 }
 
 }  // namespace

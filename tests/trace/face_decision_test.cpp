@@ -50,6 +50,17 @@ TEST(FaceDecision, AsksForTheUndersideBesideAStrap) {
   EXPECT_LT(cutters[0].face_margin, 0.25) << "and say that it is a guess";
 }
 
+// A rounded shoulder in the shade looks like a bevel that mirrors the field; the straps decide between neighbours.
+TEST(FaceDecision, TakesABevelWithoutAStrapForNoProof) {
+  auto cutters = cutters_with({{.bevel = true, .strap = 0.02, .underside = 0.1, .shoulder_mm = 0.9}});
+  decide_faces(cutters, {0});
+  EXPECT_TRUE(cutters[0].outer_face_up);
+  EXPECT_LT(cutters[0].face_margin, 0.9);
+  cutters = cutters_with({{.bevel = true, .strap = 0.6, .underside = 0, .shoulder_mm = 0}});
+  decide_faces(cutters, {0});
+  EXPECT_FALSE(cutters[0].outer_face_up);
+}
+
 TEST(FaceDecision, SaysThatAnUndecidedCutterIsAGuess) {
   auto cutters = cutters_with({undecided()});
   decide_faces(cutters, {0});

@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 #include <functional>
+#include <opencv2/imgproc.hpp>
 
 namespace glintline {
 namespace {
@@ -46,6 +47,46 @@ TEST(Lumps, MarksSawdustOnAGauge) {
   EXPECT_TRUE(hanging[std::lround(2.0 / kMmPerPx)]);
   EXPECT_TRUE(hanging[std::lround(2.6 / kMmPerPx)]);
   EXPECT_FALSE(hanging[std::lround(3.2 / kMmPerPx)]);
+}
+
+/// A gauge's body, grey or rusty at its crown, and a crumb of light wood that leans on its slanting rear flank.
+struct CrumbScene {
+  CutterScene scene;
+  std::vector<int> top;
+};
+
+CrumbScene crumb_on_flank(const cv::Scalar& crumb, bool rusty_crown) {
+  constexpr int kSide = 500;
+  CrumbScene out;
+  out.scene.picture = cv::Mat(kSide, kSide, CV_8UC3, cv::Scalar(190, 70, 20));
+  out.scene.frame.mm_per_px = kMmPerPx;
+  out.scene.pitch_px = 300;
+  out.scene.rear_rivet = {60, 460};
+  out.scene.solid = cv::Mat::zeros(kSide, kSide, CV_8U);
+  const auto shape = [&](const std::vector<cv::Point>& polygon, const cv::Scalar& colour) {
+    cv::fillPoly(out.scene.picture, std::vector<std::vector<cv::Point>>{polygon}, colour);
+    cv::fillPoly(out.scene.solid, std::vector<std::vector<cv::Point>>{polygon}, 255);
+  };
+  shape({{0, 330}, {200, 330}, {320, 240}, {460, 240}, {499, 330}, {499, 499}, {0, 499}}, {110, 118, 122});
+  if (rusty_crown) shape({{350, 240}, {420, 240}, {420, 290}, {350, 290}}, {40, 80, 140});
+  shape({{262, 282}, {242, 262}, {200, 310}, {222, 318}}, crumb);
+  shape({{222, 250}, {236, 240}, {268, 282}, {252, 292}}, crumb);
+  out.top = skyline(out.scene.solid);
+  return out;
+}
+
+TEST(Lumps, LeavesOutACrumbOfWoodThatLeansOnAFlank) {
+  const CrumbScene c = crumb_on_flank({90, 160, 215}, false);
+  const auto lump = sawdust_on(c.scene, c.top, 150, 480);
+  EXPECT_TRUE(lump[230]);
+  EXPECT_FALSE(lump[330]);
+  EXPECT_FALSE(lump[440]);
+}
+
+TEST(Lumps, KeepsACrownThatIsRusty) {
+  const CrumbScene c = crumb_on_flank({110, 118, 122}, true);
+  const auto lump = sawdust_on(c.scene, c.top, 150, 480);
+  for (int x = 330; x < 450; ++x) EXPECT_FALSE(lump[x]) << x;
 }
 
 TEST(Lumps, NeedsASkyline) { EXPECT_TRUE(lumps_on({}, 0, 10, kMmPerPx).empty()); }
