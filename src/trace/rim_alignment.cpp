@@ -75,15 +75,19 @@ cv::Mat slopes_about(const cv::Mat& grey, const Point2& shift, double radius_px)
   return slopes;
 }
 
+using Slopes = Eigen::Map<const Eigen::VectorXf>;
+
+Slopes row_of(const cv::Mat& slopes, int k) { return {slopes.ptr<float>(k), slopes.cols}; }
+
 /// Shift of `own` against `common`, pixels, where they look alike.
-std::optional<double> shift_between(const cv::Mat& own, const cv::Mat& common) {
+std::optional<double> shift_between(const Slopes& own, const Slopes& common) {
   std::array<double, 2 * kReachPx + 1> likeness{};
   for (int lag = -kReachPx; lag <= kReachPx; ++lag) {
-    const int from = std::max(0, -lag);
-    const int to = std::min(common.cols, common.cols - lag);
-    const cv::Mat a = common.colRange(from, to);
-    const cv::Mat b = own.colRange(from + lag, to + lag);
-    likeness[lag + kReachPx] = a.dot(b) / std::max(1e-9, cv::norm(a) * cv::norm(b));
+    const Eigen::Index from = std::max(0, -lag);
+    const Eigen::Index count = common.size() - std::abs(lag);
+    const auto a = common.segment(from, count);
+    const auto b = own.segment(from + lag, count);
+    likeness[lag + kReachPx] = a.dot(b) / std::sqrt(std::max(1e-18F, a.squaredNorm() * b.squaredNorm()));
   }
   const auto best = std::max_element(likeness.begin(), likeness.end());
   if (*best < kLeastLikeness || best == likeness.begin() || best + 1 == likeness.end()) return std::nullopt;
@@ -94,7 +98,7 @@ std::optional<double> shift_between(const cv::Mat& own, const cv::Mat& common) {
 std::optional<PriorFit<2>> agreed_shift(const cv::Mat& own, const cv::Mat& common) {
   Observations<2> seen;
   for (int k = 0; k < kDirections; ++k) {
-    if (const auto shift = shift_between(own.row(k), common.row(k))) seen.add(direction(k), *shift);
+    if (const auto shift = shift_between(row_of(own, k), row_of(common, k))) seen.add(direction(k), *shift);
   }
   if (seen.values.size() < kLeastDirections) return std::nullopt;
   PriorFitOptions options;
