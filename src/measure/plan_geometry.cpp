@@ -372,9 +372,10 @@ Foremost ended_corner(const PlateOutline& plate, const PlateSpace& space, const 
   return {outer - lead / 2 * g.running, 0.5 * pixel, std::hypot(lead / 2 * kRectangular, pixel)};
 }
 
-/// Of a chisel whose outline is lost in its last rows, on the edge's line to all appearance: the radius of its corner
-/// is no larger than the way that is lost, and its tip lies between what is seen and where the lines meet. Nothing
-/// where the outline reaches the side or leaves the line before.
+/// Of a chisel whose outline is lost in its last rows. On the edge's line to all appearance, the radius of its corner is
+/// no larger than the way that is lost, and its tip lies between what is seen and where the lines meet. A little behind
+/// it, where an edge is worn unevenly or its corner's radius begins, the outline goes on between no further ahead and
+/// beside the line. Nothing where the outline reaches the side or leaves the line before.
 std::optional<Foremost> lost_tip(const PlateOutline& plate, const PlateSpace& space, const PlanGeometry& g,
                                  double pixel) {
   constexpr double kLostPx = 1.5;  // less are rows at the side itself
@@ -384,8 +385,12 @@ std::optional<Foremost> lost_tip(const PlateOutline& plate, const PlateSpace& sp
   if (seen == plate.contour.end()) return std::nullopt;
   const Point2 last = space.at(seen->px);
   const double lost = inwards(g, last);
-  const bool on_line = along_and_behind(g, last).y() < straightness(pixel);
-  if (!on_line || lost < kLostPx * pixel || lost > kMostRadiusMm) return std::nullopt;
+  const double behind = along_and_behind(g, last).y();
+  if (behind > kJoinedMm || lost < kLostPx * pixel || lost > kMostRadiusMm) return std::nullopt;
+  if (behind > straightness(pixel)) {
+    const double beside = (g.corner - last).dot(g.running) - behind / std::cos(g.edge_angle);
+    return Foremost{last + beside / 2 * g.running, 0.5 * pixel, std::abs(beside) / 2 * kRectangular};
+  }
   const double half = setback_per_radius(g.edge_angle) * lost / 2;
   return Foremost{g.corner - half * g.running, 0.5 * pixel, half * kRectangular};
 }

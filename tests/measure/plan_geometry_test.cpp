@@ -362,6 +362,29 @@ TEST(PlanGeometry, ExpectsALostTipWithinWhatItsRadiusCanTake) {
   EXPECT_LT(plate.length - g->length, 2 * g->u_hidden);
 }
 
+// The same on an edge that is worn back by 0.04 mm beside the corner: the tip goes on beside the line at the most.
+TEST(PlanGeometry, ExpectsALostTipBesideTheLineOfAnUnevenEdge) {
+  const CameraView view = tilted_view();
+  const KnownPlate plate;
+  PlateOutline outline = outline_of(plate, view);
+  const double worn = 0.04 / std::cos(plate.angle);
+  const auto back = [&](double in) {
+    return in * std::tan(plate.angle) + worn * std::clamp((0.6 - in) / 0.3, 0.0, 1.0);
+  };
+  for (std::size_t k = 0; k < outline.contour.size(); ++k) {
+    const double in = plate.width * static_cast<double>(k) / 300;
+    const Point2 px = view.pixel(plate.at(back(in), in));
+    outline.contour[k] = {px, k >= 7, px, px};
+  }
+  const auto g = plan_geometry(outline, space_of(plate, view));
+  ASSERT_TRUE(g);
+  EXPECT_EQ(g->working_corner.kind, CornerKind::kSharp);
+  const double last_seen = plate.length - back(7 * plate.width / 300);
+  EXPECT_GT(g->length, last_seen + 0.02);
+  EXPECT_LT(g->length, plate.length - back(0) + 1e-3);
+  EXPECT_LT(std::abs(g->length - (plate.length - back(0))), 2 * g->u_hidden);
+}
+
 // Where the corner looks like the metal beneath, its foremost point is expected behind the crossing by what a chisel's
 // usual rounding takes. The formula against a search round that rounding: at the angle f the edge lies (1 - sin f) r
 // further inwards and (1 - cos f) r lower, where the bevel (wedge's tangent 1.2) stands back.
