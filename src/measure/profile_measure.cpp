@@ -267,6 +267,7 @@ Measurements measure_profile(const ProfileOutlines& outlines, const CardPose& po
   const auto rough_pitch = measured_pitch(outlines, pose, told);
   const Setup setup = rough_pitch ? with_usual_size(told, told.chain.pitch_mm.value_or(rough_pitch->value)) : told;
   result.view = ViewKind::kProfile;
+  result.rivet_heads = static_cast<int>(outlines.rivets.size());
   const double heads_mm = profile_heights(setup, true).usual.rivets;
   for (const CutterOutline& cutter : cutters_on_row(outlines, pose.view, heads_mm)) {
     result.cutters.push_back(measured({cutter, pose, setup}));

@@ -83,6 +83,7 @@ struct Measurements {
   std::optional<Quantity> pitch_mm;
   std::vector<CutterMeasurement> cutters;
   std::vector<std::string> notes;     ///< what concerns the whole picture: print, scale, sheet, what to take again
+  int rivet_heads = 0;  ///< in the row that the profile view was told by; 0 from above
 };
 
 }  // namespace glintline

@@ -151,6 +151,20 @@ TEST(InspectPhoto, AnUntoldViewIsTheOneThatMeasuresACutter) {
   EXPECT_EQ(inspect_photo("a.jpg", {}, {}, stages).view, ViewKind::kProfile);
 }
 
+// From above no heads show: a row of them is a chain on its side, even where its cutter is too dirty to be measured.
+TEST(InspectPhoto, ARowOfRivetHeadsIsNoPlan) {
+  for (const int heads : {3, 6}) {
+    Stages stages = willing();
+    stages.measure_profile = [&](const Photo&, const CardPose&, const glintline::Setup&) -> Result<Measurements> {
+      Measurements m = measurements(ViewKind::kProfile);
+      for (CutterMeasurement& c : m.cutters) c.length_mm = {};
+      m.rivet_heads = heads;
+      return m;
+    };
+    EXPECT_EQ(inspect_photo("a.jpg", {}, {}, stages).view, heads == 3 ? ViewKind::kPlan : ViewKind::kProfile);
+  }
+}
+
 TEST(InspectPhoto, AnUntoldViewIsPlanWhereTheSideShowsNoCutter) {
   Stages stages = willing();
   stages.measure_profile = [](const Photo&, const CardPose&, const glintline::Setup&) -> Result<Measurements> {
