@@ -16,7 +16,7 @@ struct EdgePoint {
 /// The outline of a rivet head. Taken as a circle in a plane parallel to the card; in pixels only its centre counts.
 struct RivetOutline {
   Point2 centre_px = Point2::Zero();
-  std::vector<Point2> rim_px;  ///< points of the outline that agree with the circle
+  std::vector<Point2> rim_px;  ///< points of the circle that was measured, to be drawn
   double u_px = 0;             ///< standard uncertainty of the centre, each coordinate
 };
 

@@ -307,6 +307,18 @@ std::optional<RivetOutline> refined(const Slopes& slopes, const CameraView& view
   return outline;
 }
 
+/// Distance, mm, at which most of all heads' outlines lie from their centres.
+double usual_rim_mm(const std::vector<std::optional<RivetOutline>>& outlines, const CameraView& view,
+                    double height_mm) {
+  std::vector<double> distances;
+  for (const auto& outline : outlines) {
+    if (!outline) continue;
+    const Point2 centre = view.at_height(outline->centre_px, height_mm);
+    for (const Point2& p : outline->rim_px) distances.push_back((view.at_height(p, height_mm) - centre).norm());
+  }
+  return median(std::move(distances));
+}
+
 /// Highlights wander over a dome as the sight line turns along the row, evenly with the distance, and take the aligned
 /// centres with them; the outlines stay. So the aligned row is stretched, along itself, to the outlines' (the median of
 /// all pairs' ratios; Theil 1950, Sen 1968).
@@ -373,11 +385,17 @@ std::vector<std::optional<RivetOutline>> refine_rivets(const cv::Mat& bgr, const
   const auto roughly = align_heads(bgr, view, centres, radius_mm, height_mm);
   auto aligned = align_rims(bgr, view, roughly, radius_mm, height_mm);
   stretch_to(centres, aligned);
+  const double rim_mm = usual_rim_mm(outlines, view, height_mm);
   auto next = aligned.begin();
   for (auto& outline : outlines) {
     if (!outline) continue;
     outline->centre_px = view.pixel({next->centre_mm.x(), next->centre_mm.y(), -height_mm});
     outline->u_px = next->u_mm / view.mm_per_px(outline->centre_px, height_mm);
+    outline->rim_px.clear();
+    for (const Point2& out : all_directions()) {
+      const Point2 at = next->centre_mm + rim_mm * out;
+      outline->rim_px.push_back(view.pixel({at.x(), at.y(), -height_mm}));
+    }
     ++next;
   }
   return outlines;
