@@ -106,6 +106,15 @@ double shift_u(const cv::Mat& common, double likeness) {
 
 }  // namespace
 
+Point2 common_shift(const std::vector<Point2>& shifts) {
+  std::vector<double> x, y;
+  for (const Point2& s : shifts) {
+    x.push_back(s.x());
+    y.push_back(s.y());
+  }
+  return {median(std::move(x)), median(std::move(y))};
+}
+
 std::vector<AlignedHead> align_heads(const cv::Mat& bgr, const CameraView& view, const std::vector<Point2>& centres_mm,
                                      double radius_mm, double height_mm) {
   const double half = 1.25 * radius_mm;
@@ -135,16 +144,13 @@ std::vector<AlignedHead> align_heads(const cv::Mat& bgr, const CameraView& view,
       u[i] = shift_u(common, found.likeness);
     }
   }
-  std::vector<double> x, y;
-  for (const Match& m : matches) {
-    x.push_back(m.shift.x());
-    y.push_back(m.shift.y());
-  }
-  const Point2 common_shift(median(x), median(y));
+  std::vector<Point2> shifts;
+  for (const Match& m : matches) shifts.push_back(m.shift);
+  const Point2 common = common_shift(shifts);
   std::vector<AlignedHead> aligned;
   for (std::size_t i = 0; i < count; ++i) {
     aligned.push_back(
-        {centres_mm[i] + kMmPerPx * (matches[i].shift - common_shift), kMmPerPx * u[i], matches[i].likeness});
+        {centres_mm[i] + kMmPerPx * (shifts[i] - common), kMmPerPx * u[i], matches[i].likeness});
   }
   return aligned;
 }

@@ -15,6 +15,9 @@ struct AlignedHead {
   double likeness = 0;                ///< correlation with the common head, 0 to 1
 };
 
+/// What all shifts have in common: their median, in each coordinate.
+[[nodiscard]] Point2 common_shift(const std::vector<Point2>& shifts);
+
 /// Brings the centres of a row of rivet heads into agreement with each other.
 ///
 /// The outline of a single head is easily mistaken where its highlight ends; but the heads of one chain are alike and

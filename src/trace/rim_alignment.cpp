@@ -9,7 +9,6 @@
 
 #include "math/parabola.h"
 #include "math/prior_fit.h"
-#include "math/statistics.h"
 #include "trace/plane_picture.h"
 
 namespace glintline {
@@ -132,12 +131,7 @@ std::vector<AlignedHead> align_rims(const cv::Mat& bgr, const CameraView& view, 
       out[i].u_mm = kMmPerPx * std::sqrt(shift->covariance.diagonal().maxCoeff());
     }
   }
-  std::vector<double> x, y;
-  for (const Point2& s : shifts) {
-    x.push_back(s.x());
-    y.push_back(s.y());
-  }
-  const Point2 common(median(x), median(y));
+  const Point2 common = common_shift(shifts);
   for (std::size_t i = 0; i < heads.size(); ++i) out[i].centre_mm += kMmPerPx * (shifts[i] - common);
   return out;
 }
