@@ -135,6 +135,13 @@ double top_seen_mm(const CutterOutline& outline, double mm_per_px) {
   return outline.top.empty() ? 0 : (outline.top.back().px - outline.top.front().px).norm() * mm_per_px;
 }
 
+/// True where the corner is anywhere along a bevel: from the inner side it lies between the bevel and the camera, and where
+/// the top is seen to go on by more than this without a front, the place at which bare steel ends is not the corner.
+bool corner_lost(const CutterOutline& outline) {
+  constexpr double kMostLostMm = 1;
+  return !outline.outer_face_up && outline.lost_front_mm > kMostLostMm;
+}
+
 void measure_values(CutterMeasurement& m, const Evaluations& all, const CutterOutline& outline, double px_mm) {
   const CutterGeometry& g = all.usual;
   const double bias_mm = std::hypot(kEdgeBiasPx * px_mm, kURimMm);
@@ -151,14 +158,19 @@ void measure_values(CutterMeasurement& m, const Evaluations& all, const CutterOu
       all, [](const CutterGeometry& c) { return c.slope; },
       // The outline's bias is not the same at both ends of the top.
       std::hypot(g.u_slope, g.u_rivet_line, std::sqrt(2.0) * bias_mm / std::max(1.0, top_seen_mm(outline, px_mm))));
+  const bool lost = corner_lost(outline);
   m.length_mm = quantity(
       all,
-      [](const CutterGeometry& c) -> std::optional<double> {
-        if (!like_a_rear_end(c)) return std::nullopt;
+      [lost](const CutterGeometry& c) -> std::optional<double> {
+        if (lost || !like_a_rear_end(c)) return std::nullopt;
         return *c.corner_x - *c.rear_x;
       },
       std::hypot(std::hypot(g.u_corner_x, g.u_rear_x), std::sqrt(2.0) * bias_mm));
-  if (!m.length_mm) m.missing.push_back("length: rear end or working corner not seen against the field");
+  if (!m.length_mm) {
+    m.missing.push_back(lost ? "length: the bevel mirrors the field and hides the working corner: turn the lamp, or take "
+                               "the cutter from its outer side"
+                             : "length: rear end or working corner not seen against the field");
+  }
   m.hook_angle_rad = quantity(
       all, [](const CutterGeometry& c) { return c.hook; }, g.u_hook);
   if (!m.hook_angle_rad) {

@@ -41,6 +41,7 @@ struct CutterOutline {
   std::vector<EdgePoint> rear;   ///< rear end of the top plate, from the top down
   std::vector<EdgePoint> gauge;  ///< upper part of the depth gauge, rear to front
   double blur_px = 0;            ///< standard deviation of the blur at these outlines
+  double lost_front_mm = 0;  ///< how far the top goes on over what mirrors the field without a front that ends it
 };
 
 /// What a profile photograph shows of the chain, in upright pixels.

@@ -96,6 +96,7 @@ class CutterTracer {
     std::vector<Point2> front = bevel_outline(plate);
     const bool bevel = !front.empty();
     CutterOutline out;
+    out.lost_front_mm = lost_front_mm_;
     out.top = photographed(plate);
     out.gauge = photographed(gauge_outline());
     if (!bevel) front = front_outline();
@@ -166,6 +167,7 @@ class CutterTracer {
     const int followed = follow_bevel(s_, m_, edge_bend(pose_, s_, cutter_, crown_), with_bevel);
     if (followed <= m_.plate_to + s_.px(0.3) || !mirrors_field(s_, plate_line_, m_.plate_to, followed)) return {};
     std::vector<Point2> front = bevel_front(s_, m_, plate_line_, followed);
+    if (front.size() < kLeastFront) lost_front_mm_ = (followed - m_.plate_to) * s_.frame.mm_per_px;
     if (front.size() < kLeastFront || front.front().x() - followed > s_.px(kMostLostMm)) return {};
     plate = std::move(with_bevel);
     foremost_ = std::max(followed, static_cast<int>(front.front().x()));
@@ -226,6 +228,7 @@ class CutterTracer {
   std::vector<double> blurs_;
   Line2 plate_line_;
   int foremost_ = 0;  ///< last column of the plate
+  double lost_front_mm_ = 0;
 };
 
 }  // namespace

@@ -212,6 +212,22 @@ TEST(ProfileMeasure, GivesTheDropWhereSomethingElseWasTakenForTheRear) {
   expect_only_the_length_missing(outlines, scene);
 }
 
+// Seen from its inner side, a plate's bare steel ends where its bevel begins; from its outer side at the corner.
+TEST(ProfileMeasure, GivesNoLengthWhereABevelHidesTheCorner) {
+  const KnownScene scene;
+  for (const bool up : {false, true}) {
+    KnownCutter cutter;
+    cutter.outer_face_up = up;
+    cutter.outer_height_mm = up ? 5.6 : 0.6;
+    ProfileOutlines outlines = outlines_of(cutter, scene);
+    outlines.cutters[0].lost_front_mm = 2.3;
+    const Measurements m = measure_profile(outlines, pose_of(scene), {});
+    ASSERT_EQ(m.cutters.size(), 1U);
+    EXPECT_TRUE(m.cutters[0].gauge_drop_mm);
+    EXPECT_EQ(m.cutters[0].length_mm.has_value(), up);
+  }
+}
+
 TEST(ProfileMeasure, TellsOfTheChainThatLiesOverTheSquares) {
   const KnownCutter cutter;
   const KnownScene scene;
