@@ -56,8 +56,9 @@ cv::Mat slopes_about(const cv::Mat& grey, const Point2& shift, double radius_px)
   const Point2 middle = Point2(grey.cols - 1, grey.rows - 1) / 2 + shift;
   cv::Mat x(kDirections, count, CV_32F), y(kDirections, count, CV_32F);
   for (int k = 0; k < kDirections; ++k) {
+    const Point2 out = direction(k);
     for (int i = 0; i < count; ++i) {
-      const Point2 at = middle + (inner + i) * direction(k);
+      const Point2 at = middle + (inner + i) * out;
       x.at<float>(k, i) = static_cast<float>(at.x());
       y.at<float>(k, i) = static_cast<float>(at.y());
     }
