@@ -207,6 +207,35 @@ TEST(CutterGeometry, AnswersForBothCornersBehindAMirroringBevel) {
   }
 }
 
+// The first millimetre of a filed front tells the corner's kind: it runs back under a chisel's corner and comes forward
+// on the way down a rounded one.
+TEST(CutterGeometry, WeighsBothCornersByHowTheFrontRuns) {
+  for (const double shoulder : {0.0, 1.1, 1.4}) {
+    for (const double hook : {60.0, 70.0}) {
+      KnownCutter cutter;
+      cutter.outer_face_up = false;
+      cutter.outer_height_mm = 0.6;
+      cutter.shoulder_mm = shoulder;
+      cutter.hook_rad = hook * kDegree;
+      KnownScene scene;
+      scene.sight_rad = -4 * kDegree;
+      CutterOutline outline = outline_of(cutter, scene);
+      outline.face.bevel = true;
+      std::erase_if(outline.front, [&](const EdgePoint& e) {
+        return (e.px - outline.front.front().px).norm() * 0.02 > 0.65;
+      });
+      const auto seen = cutter_geometry(scene.view(), outline, cutter.heights());
+      CutterOutline short_of_it = outline;
+      short_of_it.front.resize(6);
+      const auto unseen = cutter_geometry(scene.view(), short_of_it, cutter.heights());
+      ASSERT_TRUE(seen && unseen);
+      EXPECT_LT(std::abs(seen->drop() - cutter.drop_mm), 2 * seen->u_plate + kDropMm) << shoulder << " " << hook;
+      EXPECT_LT(seen->u_plate, 0.8 * unseen->u_plate) << shoulder << " " << hook;
+      EXPECT_LT(std::abs(seen->drop() - cutter.drop_mm), 0.7 * unseen->u_plate + kDropMm) << shoulder << " " << hook;
+    }
+  }
+}
+
 // The test can tell: with the wrong rims the drop must be wrong where the camera looks on aslant.
 TEST(CutterGeometry, FeelsWrongHeights) {
   const KnownCutter cutter;
