@@ -70,6 +70,17 @@ std::vector<Point2> upright_row(const CutterScene& s, const std::vector<Point2>&
   return kept.size() * 2 > places.size() ? kept : std::vector<Point2>{};
 }
 
+/// By how much the end of the outline so far lies under the line through all of it: where the plate's slanting edge
+/// begins to make the outline, it has left the line already.
+double under_line_at_end(const CutterScene& s, const std::vector<Point2>& points, const Line2& line, double end) {
+  constexpr double kEndMm = 0.5;
+  std::vector<double> under;
+  for (const Point2& p : points) {
+    if (end - p.x() < s.px(kEndMm)) under.push_back(p.y() - on_line(line, p.x()).y());
+  }
+  return under.size() < 5 ? 0 : median(std::move(under));
+}
+
 }  // namespace
 
 Line2 line_so_far(const CutterScene& s, const std::vector<Point2>& points, const Line2& coarse) {
@@ -88,7 +99,8 @@ Line2 line_so_far(const CutterScene& s, const std::vector<Point2>& points, const
 int follow_bevel(const CutterScene& s, const Landmarks& m, double bend, std::vector<Point2>& points) {
   const double near = s.px(0.05) + 1.5;
   const int patience = static_cast<int>(s.px(0.4));
-  const Line2 straight = line_so_far(s, points, m.plate_line);
+  Line2 straight = line_so_far(s, points, m.plate_line);
+  straight.point.y() += under_line_at_end(s, points, straight, m.plate_to);
   const double slope = straight.direction.y() / straight.direction.x();
   Point2 last = on_line(straight, m.plate_to);
   bool bent = false;

@@ -1,0 +1,63 @@
+#include "trace/bevel.h"
+
+#include <gtest/gtest.h>
+
+#include <opencv2/imgproc.hpp>
+
+namespace glintline {
+namespace {
+
+constexpr double kMmPerPx = 0.02;
+constexpr int kFrom = 60;       // first column of the plate
+constexpr int kSteelTo = 300;   // bare steel ends here,
+constexpr int kCorner = 400;    // the bevel that mirrors the field here
+const cv::Vec3b kField(190, 70, 20);
+
+/// A plate whose outline leaves its own line by `lower_px` before its bare steel ends, and a bevel that goes on so.
+struct BeveledPlate {
+  FieldColour field;
+  CutterScene scene;
+  Landmarks marks;
+  std::vector<Point2> steel;  ///< outline of the bare steel
+
+  explicit BeveledPlate(int lower_px) : field(*learn_field_colour(cv::Mat(40, 40, CV_8UC3, cv::Scalar(kField)))) {
+    cv::Mat picture(260, 640, CV_8UC3, cv::Scalar(kField));
+    const auto top = [&](int x) { return x < kSteelTo - 60 ? 100 : 100 + lower_px; };
+    for (int x = kFrom; x < kCorner; ++x) {
+      const cv::Scalar shown = x < kSteelTo ? cv::Scalar(150, 150, 150) : 0.6 * cv::Scalar(kField);
+      picture.col(x).rowRange(top(x), 220).setTo(shown);
+      if (x < kSteelTo && x % 2 == 0) steel.emplace_back(x, top(x) - 0.5);
+    }
+    cv::GaussianBlur(picture, scene.picture, {}, 0.8);
+    scene.field = &field;
+    scene.frame.mm_per_px = kMmPerPx;
+    scene.pitch_px = 9.5 / kMmPerPx;
+    scene.blur = 1.2;
+    marks.plate_from = kFrom;
+    marks.plate_to = kSteelTo;
+    marks.gullet = 460;
+    marks.gauge = 600;
+    marks.plate_line = {Point2(180, 99.5), Point2(1, 0)};
+  }
+};
+
+TEST(Bevel, IsFollowedFromWhereTheOutlineEnds) {
+  for (const int lower : {0, 7}) {
+    BeveledPlate plate(lower);
+    std::vector<Point2> points = plate.steel;
+    const int followed = follow_bevel(plate.scene, plate.marks, 0, points);
+    EXPECT_NEAR(followed, kCorner, 8) << lower;
+    ASSERT_GT(points.size(), plate.steel.size());
+    for (std::size_t k = plate.steel.size(); k < points.size(); ++k) EXPECT_NEAR(points[k].y(), 99.5 + lower, 1.0);
+  }
+}
+
+TEST(Bevel, EndsWhereOnlyTheFieldGoesOn) {
+  BeveledPlate plate(0);
+  plate.scene.picture.colRange(kSteelTo, plate.scene.picture.cols).setTo(cv::Scalar(kField));
+  std::vector<Point2> points = plate.steel;
+  EXPECT_LE(follow_bevel(plate.scene, plate.marks, 0, points), kSteelTo + 4);
+}
+
+}  // namespace
+}  // namespace glintline
