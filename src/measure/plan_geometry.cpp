@@ -396,13 +396,17 @@ std::optional<Foremost> lost_tip(const PlateOutline& plate, const PlateSpace& sp
 }
 
 /// Of a bend that is lost on its way to the side: a plate's outline is convex there, so that it goes on between no
-/// further ahead and its last tangent.
+/// further ahead and its last tangent. What little of a bend is seen where the outline is lost long before the side may
+/// as well be dirt or wear on a chisel's straight edge.
 Foremost lost_bend_corner(const PlateOutline& plate, const PlateSpace& space, const PlanGeometry& g, double below_mm,
                           double pixel) {
   const OutlineEnd& end = *g.working_corner.end;
   const PlateOutline own = up_to_end(plate, space, g);
   const Point2 behind = furthest_near_corner(own, space, g.running, below_mm, &ContourPoint::px);
-  const double half = end.rise * end.in_mm / 2;
+  constexpr double kLongBeforeMm = 0.8;  // rounded corners have radii of 1 to 2 mm (TRADE.md)
+  const double chisel = (g.corner - behind).dot(g.running) - g.corner_setback;
+  const double tangent = end.rise * end.in_mm;
+  const double half = (end.in_mm > kLongBeforeMm ? std::max(tangent, chisel) : tangent) / 2;
   return {behind + half * g.running, 0.5 * pixel, std::hypot(half * kRectangular, pixel)};
 }
 
@@ -541,6 +545,23 @@ double askew(const Point2& rear, const Point2& running) {
   return along > kSquareRad * rear.norm() ? along / 2 : 0;
 }
 
+/// How far a rear end lies behind the end of its flat where the picture does not tell the two apart.
+struct HiddenRim {
+  double mean = 0;
+  double u = 0;
+};
+
+/// Rims are rounded by 0 to 0.4 mm (by experience), and of a rounding the part whose normal leans more than 45 degrees
+/// mirrors what lies below, (1 - sin 45°) r: 0 to 0.12 mm, all alike probable. Where it is narrower than the least strip
+/// that trace tells, it passes for what lies behind the plate; a wider one has a step of its own, which was traced.
+HiddenRim hidden_rim(double pixel_mm) {
+  constexpr double kMostMm = (1 - 0.70710678) * 0.4;
+  constexpr double kToldPx = 2.5;  // two blurs of a sharp picture and a little more
+  const double most = std::min(kMostMm, kToldPx * pixel_mm);
+  const double mean = most * most / (2 * kMostMm);
+  return {mean, std::sqrt(most * most * most / (3 * kMostMm) - mean * mean)};
+}
+
 /// Everything that the lines tell; nothing where they do not meet.
 std::optional<PlanGeometry> framed(const PlateOutline& plate, const Surround& around, const LineFit& edge) {
   PlanGeometry g;
@@ -555,7 +576,8 @@ std::optional<PlanGeometry> framed(const PlateOutline& plate, const Surround& ar
   if (!corner || !end || !rear_outer || !rear_inner) return std::nullopt;
   g.corner = *corner;
   g.edge_length = (*end - *corner).norm();
-  g.rear = (*rear_outer + *rear_inner) / 2;
+  const HiddenRim hidden = plate.rear_rim_seen ? HiddenRim{} : hidden_rim(around.pixel);
+  g.rear = (*rear_outer + *rear_inner) / 2 - hidden.mean * g.running;
   const Point2 aside = turned_quarter(g.running);
   const Point2 run = g.edge.direction;
   g.edge_angle = std::atan2(-run.dot(g.running), std::abs(run.dot(aside)));
@@ -567,7 +589,8 @@ std::optional<PlanGeometry> framed(const PlateOutline& plate, const Surround& ar
   if (ahead.dot(g.running) < 0) ahead = -ahead;
   g.mm_per_px = space.across_sight(middle_px, space.pixel((g.corner + *end) / 2 + ahead) - middle_px);
   g.corner_setback = setback_per_radius(g.edge_angle) * kChiselRadiusMm;
-  g.u_rear = std::hypot(around.rear.u_at(g.rear), plate.rear_half_range_px * around.pixel * kRectangular,
+  g.u_rear = std::hypot(std::hypot(around.rear.u_at(g.rear), hidden.u),
+                        plate.rear_half_range_px * around.pixel * kRectangular,
                         askew(*rear_inner - *rear_outer, g.running) * kRectangular);
   return g;
 }

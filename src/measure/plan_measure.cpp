@@ -23,9 +23,8 @@ constexpr double kSlopeHalfRad = 3 * kDegree;
 /// The rear rim is rounded by 0 to 0.4 mm (by experience), and its outline is its rearmost line.
 constexpr double kRearDropMm = 0.2;
 constexpr double kRearDropHalfMm = 0.2;
-/// A rim's dark outer part may pass for ground without a trace: rear ends lie on the true ones within 0.02 mm (root mean
-/// square, by experiment: tests/accuracy), few further inside. Where a second step is possible the trace gives a range.
-constexpr double kRearHiddenMm = 0.03;
+/// Rear ends that are told lie on the true ones within 0.02 mm (root mean square, by experiment: tests/accuracy).
+constexpr double kRearMm = 0.02;
 /// Foremost point of a rounded corner: between the top plate and where the side plate begins, 0 to 2 mm lower.
 constexpr double kCornerDropMm = 1.0;
 constexpr double kCornerDropHalfMm = 1.0;
@@ -161,7 +160,7 @@ void add_lengths(CutterMeasurement& m, const PlanGeometry& g, const Sensitivity&
   m.whole_length_mm = sensitivity.quantity([](const PlanGeometry& k) { return k.whole_length; }, g,
                                            kind == CornerKind::kRounded ? u_length : g.u_rear);
   for (auto* length : {&m.length_mm, &m.whole_length_mm}) {
-    (*length)->budget.push_back({Source::kDefinition, kRearHiddenMm});
+    (*length)->budget.push_back({Source::kDefinition, kRearMm});
   }
   if (g.u_hidden > 0) {
     m.length_mm->budget.push_back({Source::kDefinition, g.u_hidden});

@@ -395,6 +395,20 @@ double striped_share(const PlanBand& band, const PlateCandidate& p) {
   return std::min(unlike_share(row_levels(band, p, kAll)), unlike_share(row_levels(band, p, kWhite)));
 }
 
+/// What the angle between cutting edge and rear end leaves of a candidate's score. Cutters are filed at 25 to 35 degrees
+/// (TRADE.md: felling handbooks), rarely at 10 or 45; across the chain, though, links end in many lines that are a few
+/// degrees askew.
+double usual_angle_share(const PlateCandidate& p) {
+  constexpr double kLeast = 15 * M_PI / 180;
+  constexpr double kMost = 45 * M_PI / 180;
+  constexpr double kUnusual = 0.5;
+  const auto lean = [](const std::array<Point2, 2>& end) {
+    return std::atan2(end[1].x() - end[0].x(), end[1].y() - end[0].y());
+  };
+  const double angle = std::abs(lean(p.front) - lean(p.rear));
+  return angle < kLeast || angle > kMost ? kUnusual : 1;
+}
+
 /// Length of a candidate's outline.
 double outline_mm(const PlateCandidate& p, double pitch_mm) {
   const double ends = (p.rear[1] - p.rear[0]).norm() + (p.front[1] - p.front[0]).norm();
@@ -557,7 +571,9 @@ FoundPlates find_plates(const PlanBand& band) {
       if (p.score > kLeastScoreMm) found.push_back(p);
     }
   }
-  for (PlateCandidate& p : found) p.score *= 1 - std::min(1.0, kStripedWeight * striped_share(band, p));
+  for (PlateCandidate& p : found) {
+    p.score *= usual_angle_share(p) * (1 - std::min(1.0, kStripedWeight * striped_share(band, p)));
+  }
   std::erase_if(found, [](const PlateCandidate& p) { return p.score < kLeastScoreMm; });
   for (PlateCandidate& p : found) p.score /= std::sqrt(outline_mm(p, band.pitch_mm));
   std::sort(found.begin(), found.end(), [](const auto& a, const auto& b) { return a.score > b.score; });

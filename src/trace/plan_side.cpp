@@ -113,6 +113,26 @@ Stack stack_tilts(const Eigen::MatrixXd& change) {
   return out;
 }
 
+/// True where a step at `column` of the stack, `height` over what changes where nothing lies, shows along most of the
+/// side. A rim's does; the ends of links behind a plate show behind parts of it.
+bool along_most(const Eigen::MatrixXd& change, int tilt, int column, double base, double height) {
+  constexpr int kPieces = 8;
+  constexpr int kLeastPieces = 6;
+  constexpr double kLeastHeight = 0.3;  // of the stacked step
+  const int rows = static_cast<int>(change.rows());
+  int shown = 0;
+  for (int piece = 0; piece < kPieces; ++piece) {
+    double sum = 0;
+    int count = 0;
+    for (int r = piece * rows / kPieces; r < (piece + 1) * rows / kPieces; ++r) {
+      const int middle = tilted(column, tilt, r, rows);
+      for (int c = std::max(0, middle - 1); c <= middle + 1 && c < change.cols(); ++c, ++count) sum += change(r, c);
+    }
+    shown += count > 0 && sum / count > base + kLeastHeight * height ? 1 : 0;
+  }
+  return shown >= kLeastPieces;
+}
+
 /// Outermost clear crest, no nearer to either end than `margin` samples. A rim's rounding makes a band of even width
 /// beside the flat: its outline runs parallel to its strongest step, and a line aslant from the one to the other is
 /// neither.
@@ -144,9 +164,14 @@ SideLine outermost_line(const Eigen::MatrixXd& change, const SideSearch& search,
   }
   if (!search.rounded_rim || best.column < 0) return best;
   // A doubtful second step: half-way, and either of both may be the outline.
-  const auto second = second_step(stack.change[best.tilt + kMostTilt], best.column);
-  if (second) best.beyond = second->doubtful ? second->apart / 2 : second->apart;
-  if (second && second->doubtful) best.half_range = second->apart / 2;
+  const Eigen::VectorXd& stacked_change = stack.change[best.tilt + kMostTilt];
+  const auto second = second_step(stacked_change, best.column);
+  if (!second) return best;
+  const int column = std::min(columns - 1, best.column + static_cast<int>(std::lround(second->apart)));
+  const double base = stack.base[best.tilt + kMostTilt];
+  if (!along_most(change, best.tilt, column, base, stacked_change[column] - base)) return best;
+  best.beyond = second->doubtful ? second->apart / 2 : second->apart;
+  if (second->doubtful) best.half_range = second->apart / 2;
   return best;
 }
 
@@ -265,9 +290,10 @@ SideTrace trace_side(const cv::Mat& bgr, const SideSearch& search) {
   if (line.column < 0) return out;
   out.points_px = points_on(map, line, wide);
   out.half_range_px = line.half_range * kStepPx;
+  out.rim_seen = line.beyond > 0;
   if (!ends_flash(bgr, out.points_px, search)) return out;
   std::vector<Point2> rim = rim_beyond(bgr, wide, line);
-  if (!rim.empty()) out = {std::move(rim), 0};
+  if (!rim.empty()) out = {std::move(rim), 0, true};
   return out;
 }
 

@@ -27,6 +27,7 @@ struct SideSearch {
 struct SideTrace {
   std::vector<Point2> points_px;  ///< sub-pixel, only where an outline stands out
   double half_range_px = 0;       ///< the outline lies within so much to either side of the points, square to the side
+  bool rim_seen = false;          ///< the points are the rim's outline, told from the end of its flat
 };
 
 /// The outermost line along which the picture changes: profiles square to the side are stacked under all small tilts,

@@ -171,6 +171,7 @@ PlateOutline trace_plate(const Scene& scene, const PlateCandidate& plate) {
   PlateOutline out;
   out.rear_px = rear.points_px;
   out.rear_half_range_px = rear.half_range_px;
+  out.rear_rim_seen = rear.rim_seen;
   out.outer_side_px = outer.points_px;
   out.inner_side_px = inner.points_px;
   out.corner_px = frame.corner_px;

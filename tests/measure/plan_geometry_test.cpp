@@ -3,6 +3,8 @@
 #include <gtest/gtest.h>
 
 #include <cmath>
+#include <numeric>
+#include <random>
 
 #include "measure/plan_measure.h"
 
@@ -59,6 +61,7 @@ PlateOutline outline_of(const KnownPlate& plate, const CameraView& view) {
     out.contour.push_back({px, true, px, px});
   }
   out.corner_px = view.pixel(plate.at(0, 0));
+  out.rear_rim_seen = true;
   return out;
 }
 
@@ -161,6 +164,41 @@ TEST(PlanGeometry, CarriesHowFarARearEndLiesAskew) {
   EXPECT_LT(square->u_rear, 0.005);
   EXPECT_LT(std::abs(askew->whole_length - plate.length), 2 * askew->u_rear);
   EXPECT_LT(askew->u_rear, 0.08);
+}
+
+// Rims of all usual radii in pictures of all usual scales: what trace cannot tell from what lies behind the plate (here
+// anything under two and a half pixels) is made up for in the mean, and its spread is what the budget says.
+TEST(PlanGeometry, MakesUpForTheRimThatIsNotTold) {
+  std::mt19937 random(5);
+  std::uniform_real_distribution<double> radius(0, 0.4);
+  for (const double focal : {2000.0, 4000.0, 8000.0}) {
+    CameraView view = tilted_view();
+    view.camera.fx = view.camera.fy = focal;
+    const KnownPlate plate;
+    const double pixel = view.mm_per_px(view.pixel(plate.at(0, 0)), plate.height);
+    std::vector<double> off;
+    double u = 0;
+    for (int k = 0; k < 200; ++k) {
+      PlateOutline outline = outline_of(plate, view);
+      const double strip = (1 - std::sqrt(0.5)) * radius(random);
+      outline.rear_rim_seen = false;
+      if (strip < 2.5 * pixel) {
+        for (std::size_t i = 0; i < outline.rear_px.size(); ++i) {
+          const double t = static_cast<double>(i) / static_cast<double>(outline.rear_px.size() - 1);
+          outline.rear_px[i] = view.pixel(plate.at(plate.length - strip, plate.width * t));
+        }
+      }
+      const auto g = plan_geometry(outline, space_of(plate, view));
+      ASSERT_TRUE(g);
+      off.push_back(g->whole_length - plate.length);
+      u = g->u_rear;
+    }
+    const double bias = std::accumulate(off.begin(), off.end(), 0.0) / 200;
+    double square = 0;
+    for (const double d : off) square += (d - bias) * (d - bias) / 199;
+    EXPECT_NEAR(bias, 0, 0.006) << pixel;
+    EXPECT_NEAR(std::sqrt(square), u, 0.3 * u) << pixel;
+  }
 }
 
 /// The working corner broken off up to `width` along the edge: the outline stands `outer` behind the edge's line there,
