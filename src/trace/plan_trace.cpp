@@ -193,6 +193,11 @@ std::string obstacle(const Scene& scene, const PlateCandidate& plate) {
     }
   }
   if (plate.rival > kNearRival * plate.score) {
+    const Point2 at = scene.pose.view.at_height(c.middle, kUsualHeightMm);
+    const BoardBox field = scene.pose.field();
+    if ((at - field.min).minCoeff() < 0 || (field.max - at).minCoeff() < 0) {
+      return "it stands before the card's squares: shift the chain to bring it over the plain field";
+    }
     return "another outline fits it almost as well: tuck a slip of paper under the edge, or light the plate evenly";
   }
   return {};
