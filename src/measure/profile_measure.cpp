@@ -142,6 +142,15 @@ bool corner_lost(const CutterOutline& outline) {
   return !outline.outer_face_up && outline.lost_front_mm > kMostLostMm;
 }
 
+/// True where what passes for the gauge may be a strap's: seen from its inner side, a gauge stands behind the strap that
+/// joins its rivets. A strap that rises ahead of the gullet hides it, and then nothing parts its crown from the rivet
+/// head, nor goes the strap's edge on under it.
+bool gauge_may_be_hidden(const CutterOutline& outline) {
+  constexpr double kNoStrap = 0.15;
+  constexpr double kNoEdge = 0.4;
+  return !outline.outer_face_up && outline.face.strap_ahead < kNoStrap && outline.face.under_gauge < kNoEdge;
+}
+
 void measure_values(CutterMeasurement& m, const Evaluations& all, const CutterOutline& outline, double px_mm) {
   const CutterGeometry& g = all.usual;
   const double bias_mm = std::hypot(kEdgeBiasPx * px_mm, kURimMm);
@@ -154,6 +163,11 @@ void measure_values(CutterMeasurement& m, const Evaluations& all, const CutterOu
   const HiddenRim hidden = hidden_rim(all);
   m.gauge_drop_mm->value -= hidden.mean;
   m.gauge_drop_mm->budget.push_back({Source::kThickness, hidden.u});
+  if (gauge_may_be_hidden(outline)) {
+    m.gauge_drop_mm.reset();
+    m.missing.push_back("gauge drop: a tie strap may rise before the depth gauge and hide it: take the cutter from its "
+                        "outer side");
+  }
   m.top_slope_rad = quantity(
       all, [](const CutterGeometry& c) { return c.slope; },
       // The outline's bias is not the same at both ends of the top.

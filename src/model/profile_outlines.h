@@ -24,6 +24,8 @@ struct RivetOutline {
 struct FaceSigns {
   bool bevel = false;    ///< its bevel mirrors the field behind the top's outline: inner side
   double strap = 0;      ///< a tie strap's edge crosses its body: inner side; 0 to 1
+  double strap_ahead = 0;  ///< that edge goes on under the gauge, 0 to 1
+  double under_gauge = 0;  ///< any edge parts the gauge's crown from the rivet head under it, 0 to 1
   double underside = 0;  ///< the top plate's underside shows: inner side; 0 to 1
   double shoulder_mm = 0;  ///< how far the foremost point stands under the top: over 0.7 the corner is rounded
 };

@@ -60,19 +60,41 @@ double underside_edge(const CutterScene& s, const PlateStretch& plate) {
   return best;
 }
 
-double strap_edge(const CutterScene& s) {
+StrapEdge strap_edge(const CutterScene& s) {
   // Some straps rise in front of the gullet, as bumpers: only what lies behind is alike in all.
   constexpr double kBeforeBumper = 0.6;
+  constexpr double kStrong = 0.3;
   // Straps end between a sixth and two fifths of a pitch over the rivets, waisted or bulged by up to a sixteenth.
-  double best = 0;
+  StrapEdge best;
   for (double height = 0.17; height < 0.42; height += 0.01) {
     for (double waist = -0.06; waist < 0.065; waist += 0.02) {
       const auto curve = [&](int x) {
         const double u = (x - s.rear_rivet.x()) / s.pitch_px;
         return s.rear_rivet.y() - (height + waist * std::cos(2 * std::numbers::pi * u)) * s.pitch_px;
       };
-      best = std::max(best, edge_along(s, s.column(-0.25), s.column(kBeforeBumper), curve, 0.3));
+      const double behind = edge_along(s, s.column(-0.25), s.column(kBeforeBumper), curve, kStrong);
+      if (behind <= best.behind) continue;
+      best.behind = behind;
+      best.ahead = std::max(edge_along(s, s.column(kBeforeBumper), s.column(0.95), curve, kStrong),
+                            edge_along(s, s.column(0.95), s.column(1.25), curve, kStrong));
     }
+  }
+  return best;
+}
+
+double edge_under(const CutterScene& s, const Point2& crown) {
+  // Over most of the rivet head, whose rim is an edge too, and clear of the crown's own.
+  constexpr double kHeadPitches = 0.24;
+  constexpr double kUnderCrownMm = 0.25;
+  constexpr double kHalfPitches = 0.06;
+  constexpr double kMostSlope = 0.4;
+  const int from = std::max(0, static_cast<int>(crown.x() - kHalfPitches * s.pitch_px));
+  const int to = std::min(s.picture.cols - 1, static_cast<int>(crown.x() + kHalfPitches * s.pitch_px));
+  double best = 0;
+  const double last = s.rear_rivet.y() - kHeadPitches * s.pitch_px;
+  for (double y = crown.y() + s.px(kUnderCrownMm); y < last; y += std::max(1.0, s.px(0.04))) {
+    for (double slope = -kMostSlope; slope < kMostSlope + 0.01; slope += 0.1)
+      best = std::max(best, edge_along(s, from, to, [&](int x) { return y + slope * (x - crown.x()); }, 0.3));
   }
   return best;
 }

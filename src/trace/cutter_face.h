@@ -16,8 +16,18 @@ struct PlateStretch {
 /// passes over into the side plate by a bend, whose shading is soft.
 [[nodiscard]] double underside_edge(const CutterScene& s, const PlateStretch& plate);
 
-/// How clearly the upper edge of a tie strap crosses the link's body from rivet to rivet, 0 to 1: a strap lies before a
-/// cutter that is seen from its inner side; one seen from outside is bare there.
-[[nodiscard]] double strap_edge(const CutterScene& s);
+/// How clearly the upper edge of a tie strap crosses the link's body, 0 to 1.
+struct StrapEdge {
+  double behind = 0;  ///< from the rear rivet to the gullet
+  double ahead = 0;   ///< the same edge's mirror image from there to beyond the front rivet
+};
+
+/// A strap lies before a cutter that is seen from its inner side; one seen from outside is bare there. Straps are alike at
+/// both ends, but for those that rise ahead of the gullet as bumpers.
+[[nodiscard]] StrapEdge strap_edge(const CutterScene& s);
+
+/// How clearly any straight edge crosses the body between a gauge's crown and the rivet head under it, 0 to 1: from the
+/// inner side a gauge stands behind its strap and ends at the strap's edge.
+[[nodiscard]] double edge_under(const CutterScene& s, const Point2& crown);
 
 }  // namespace glintline

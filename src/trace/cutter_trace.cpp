@@ -103,8 +103,14 @@ class CutterTracer {
     out.front = photographed(front);
     out.rear = photographed(rear_outline());
     if (blurs_.empty()) return hidden_plate();
-    out.face = {bevel, strap_edge(s_), underside_edge(s_, whole_plate()),
-                foremost_under(front, plate_line_) * s_.frame.mm_per_px};
+    const StrapEdge strap = strap_edge(s_);
+    const auto [crown_from, crown_to] = crown_columns();
+    out.face = {.bevel = bevel,
+                .strap = strap.behind,
+                .strap_ahead = strap.ahead,
+                .under_gauge = edge_under(s_, Point2(0.5 * (crown_from + crown_to), top_[m_.gauge])),
+                .underside = underside_edge(s_, whole_plate()),
+                .shoulder_mm = foremost_under(front, plate_line_) * s_.frame.mm_per_px};
     out.blur_px = median(blurs_) * s_.frame.mm_per_px / pose_.view.mm_per_px(crown_, cutter_.height_mm);
     if (out.blur_px > std::max(kMostBlurPx, kMostBlurRatio * pose_.blur_px)) return out_of_focus(out.blur_px);
     return out;
@@ -174,14 +180,20 @@ class CutterTracer {
     return front;
   }
 
-  std::vector<Point2> gauge_outline() {
+  /// Columns of the gauge's upper half millimetre.
+  [[nodiscard]] std::pair<int, int> crown_columns() const {
     const int floor = top_[m_.gauge] + static_cast<int>(s_.px(0.45));
-    const Strips strips{.tinted = s_.px(kMostTintedMm),
-                        .most = s_.px(kThickestPlateMm * std::abs(sight_slope_) + kOutOfSquareMm) + s_.blur};
     int from = m_.gauge;
     int to = m_.gauge;
     while (from > m_.gullet && top_[from - 1] < floor) --from;
     while (to + 1 < s_.picture.cols && top_[to + 1] < floor) ++to;
+    return {from, to};
+  }
+
+  std::vector<Point2> gauge_outline() {
+    const Strips strips{.tinted = s_.px(kMostTintedMm),
+                        .most = s_.px(kThickestPlateMm * std::abs(sight_slope_) + kOutOfSquareMm) + s_.blur};
+    const auto [from, to] = crown_columns();
     for (int x = from; x <= to; x += 2) {
       if (!m_.lumps[x]) look(Point2(x, top_[x]), {0, 1}, strips);
     }

@@ -215,6 +215,8 @@ CutterOutline outline_of(const KnownCutter& cutter, const KnownScene& scene, dou
   out.rear_rivet.centre_px = scene.pixel(view, 0, 0, cutter.rivet_height_mm);
   out.front_rivet.centre_px = scene.pixel(view, cutter.pitch_mm, 0, cutter.rivet_height_mm);
   out.outer_face_up = cutter.outer_face_up;
+  // From the inner side a strap's edge lies before the body, alike on both sides of the gullet.
+  if (!cutter.outer_face_up) out.face.strap = out.face.strap_ahead = out.face.under_gauge = 0.6;
   out.face_margin = 1;
   out.blur_px = 1.2;
 

@@ -228,6 +228,28 @@ TEST(ProfileMeasure, GivesNoLengthWhereABevelHidesTheCorner) {
   }
 }
 
+// A strap that rises as a bumper before the gauge would be measured for it, and a gauge lowered that stands right.
+TEST(ProfileMeasure, GivesNoDropWhereAStrapMayHideTheGauge) {
+  const KnownScene scene;
+  for (const bool up : {false, true}) {
+    KnownCutter cutter;
+    cutter.outer_face_up = up;
+    cutter.outer_height_mm = up ? 5.6 : 0.6;
+    ProfileOutlines outlines = outlines_of(cutter, scene);
+    FaceSigns& face = outlines.cutters[0].face;
+    face.strap_ahead = 0;
+    EXPECT_TRUE(measure_profile(outlines, pose_of(scene), {}).cutters.at(0).gauge_drop_mm);
+    face.under_gauge = 0.2;
+    const Measurements m = measure_profile(outlines, pose_of(scene), {});
+    ASSERT_EQ(m.cutters.size(), 1U);
+    EXPECT_EQ(m.cutters[0].gauge_drop_mm.has_value(), up);
+    const auto& missing = m.cutters[0].missing;
+    EXPECT_EQ(std::any_of(missing.begin(), missing.end(),
+                          [](const std::string& why) { return why.find("gauge drop: a tie strap") == 0; }),
+              !up);
+  }
+}
+
 TEST(ProfileMeasure, TellsOfTheChainThatLiesOverTheSquares) {
   const KnownCutter cutter;
   const KnownScene scene;

@@ -1,0 +1,65 @@
+#include "trace/cutter_face.h"
+
+#include <gtest/gtest.h>
+
+#include <opencv2/imgproc.hpp>
+
+namespace glintline {
+namespace {
+
+constexpr double kMmPerPx = 0.03;
+constexpr double kPitchMm = 9.5;
+const Point2 kRearRivet(300, 420);
+
+/// A link seen from its inner side: body and gauge in one grey, a strap in another before them, both rivet heads. The
+/// strap's front rises by `bumper_mm`.
+CutterScene inner_side(double bumper_mm) {
+  const double pitch = kPitchMm / kMmPerPx;
+  const auto at = [&](double pitches, double mm) {
+    return cv::Point(static_cast<int>(kRearRivet.x() + pitches * pitch),
+                     static_cast<int>(kRearRivet.y() - mm / kMmPerPx));
+  };
+  CutterScene s;
+  s.picture = cv::Mat(700, 1000, CV_8UC3, cv::Scalar(190, 70, 20));
+  const std::vector<cv::Point> body{at(-0.4, -3),  at(-0.4, 5.0), at(0.6, 5.0),
+                                    at(0.95, 6.0), at(1.25, 6.0), at(1.35, -3)};
+  cv::fillPoly(s.picture, std::vector<std::vector<cv::Point>>{body}, cv::Scalar(150, 150, 150));
+  const std::vector<cv::Point> strap{at(-0.4, -2.7),           at(-0.4, 2.7),  at(0.7, 2.7),
+                                     at(0.9, 2.7 + bumper_mm), at(1.3, 2.7 + bumper_mm), at(1.4, -2.7)};
+  cv::fillPoly(s.picture, std::vector<std::vector<cv::Point>>{strap}, cv::Scalar(95, 95, 95));
+  for (const double rivet : {0.0, 1.0}) cv::circle(s.picture, at(rivet, 0), 70, cv::Scalar(120, 120, 120), cv::FILLED);
+  cv::GaussianBlur(s.picture, s.picture, {}, 0.9);
+  s.frame.mm_per_px = kMmPerPx;
+  s.pitch_px = pitch;
+  s.rear_rivet = kRearRivet;
+  return s;
+}
+
+/// The gauge's crown, or the bumper's where that stands higher.
+Point2 crown(double bumper_mm) {
+  return kRearRivet + Point2(1.1 * kPitchMm, -std::max(6.0, 2.7 + bumper_mm)) / kMmPerPx;
+}
+
+TEST(CutterFace, SeesAStrapOnBothSidesOfTheGullet) {
+  const StrapEdge plain = strap_edge(inner_side(0));
+  EXPECT_GT(plain.behind, 0.5);
+  EXPECT_GT(plain.ahead, 0.5);
+  EXPECT_GT(edge_under(inner_side(0), crown(0)), 0.5);
+}
+
+TEST(CutterFace, SeesAGaugeOverABumperThatIsLower) {
+  const CutterScene low = inner_side(1.6);
+  EXPECT_GT(strap_edge(low).behind, 0.5);
+  EXPECT_LT(strap_edge(low).ahead, 0.15);
+  EXPECT_GT(edge_under(low, crown(1.6)), 0.5);
+}
+
+TEST(CutterFace, SeesNothingButTheStrapWhereABumperHidesTheGauge) {
+  const CutterScene high = inner_side(4.0);
+  EXPECT_GT(strap_edge(high).behind, 0.5);
+  EXPECT_LT(strap_edge(high).ahead, 0.15);
+  EXPECT_LT(edge_under(high, crown(4.0)), 0.4);
+}
+
+}  // namespace
+}  // namespace glintline
