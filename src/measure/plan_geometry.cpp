@@ -410,26 +410,64 @@ Foremost lost_bend_corner(const PlateOutline& plate, const PlateSpace& space, co
   return {behind + half * g.running, 0.5 * pixel, std::hypot(half * kRectangular, pixel)};
 }
 
-Foremost foremost_of(const PlateOutline& plate, const PlateSpace& space, const PlanGeometry& g, double corner_drop_mm,
-                     double pixel) {
+/// What an outline that runs straight to the corner, or is not seen there, leaves to be a rounded corner's.
+enum class Outline { kStraight, kUnseen };
+
+/// Chance that the corner is a rounded one, from how the light changes beside the outer side. Of plates whose light
+/// changes by 0.4 there are as many with either corner, at 0.1 ten chisels to a rounded one, at 0.8 the other way round
+/// (by experiment: the study's photographs); no light is surer than twenty to one. Beforehand a quarter of the corners
+/// that are not seen, and an eighth of those seen straight, are rounded ones: most show their bend.
+double chance_of_rounded(const PlateOutline& plate, const PlanSpace& assumed, Outline outline) {
+  if (assumed.chisel) return *assumed.chisel ? 0 : 1;
+  constexpr double kPerChange = 6.5;
+  constexpr double kEvenChange = 0.4;
+  constexpr double kMost = 3;
+  constexpr double kLeastChance = 0.1;
+  const double before = outline == Outline::kUnseen ? std::log(1.0 / 3) : std::log(1.0 / 7);
+  const double light = std::clamp(kPerChange * (plate.shoulder_change - kEvenChange), -kMost, kMost);
+  const double chance = 1 / (1 + std::exp(-before - light));
+  return chance < kLeastChance ? 0 : chance;
+}
+
+/// Of a corner that may be a chisel's, foremost at `chisel`, or a rounded one that is not seen: round a bend of 1 to 2 mm
+/// the foremost place of edge and file's cut lies 0.4 to 0.55 mm behind where the lines meet (computed: files of 4 to
+/// 5.5 mm), less what an outer side is traced inside the bend.
+Foremost either_corner(const Foremost& chisel, const PlanGeometry& g, double chance) {
+  constexpr double kSetbackMm = 0.35;
+  constexpr double kUSetbackMm = 0.12;
+  const double apart = std::max(0.0, (chisel.at - g.corner).dot(g.running) + kSetbackMm);
+  Foremost out = chisel;
+  out.at -= chance * apart * g.running;
+  out.u_hidden = std::hypot(chisel.u_hidden, std::sqrt(chance * (1 - chance)) * apart, chance * kUSetbackMm);
+  return out;
+}
+
+Foremost foremost_of(const PlateOutline& plate, const PlateSpace& space, const PlanGeometry& g,
+                     const PlanSpace& assumed, double pixel) {
   switch (g.working_corner.kind) {
     case CornerKind::kBroken:
       return broken_corner(plate, space, g, pixel);
     case CornerKind::kUnseen: {
       const double u_whole = g.corner_setback * kRectangular;
-      return {g.corner - g.corner_setback * g.running, std::hypot(u_whole, kUWornCornerMm), 0};
+      const Foremost chisel{g.corner - g.corner_setback * g.running, std::hypot(u_whole, kUWornCornerMm), 0};
+      return either_corner(chisel, g, chance_of_rounded(plate, assumed, Outline::kUnseen));
     }
     case CornerKind::kRounded:
     case CornerKind::kSharp:
       break;
   }
-  const double below = g.working_corner.kind == CornerKind::kRounded ? corner_drop_mm : 0;
+  const double below = g.working_corner.kind == CornerKind::kRounded ? assumed.corner_drop_mm : 0;
   if (g.working_corner.end && g.working_corner.end->lost)
     return lost_bend_corner(plate, space, g, below, pixel);
   if (g.working_corner.end) return ended_corner(plate, space, g, below, pixel);
   const Foremost seen{furthest_near_corner(plate, space, g.running, below, &ContourPoint::px), 0.5 * pixel, 0};
-  const auto tip = g.working_corner.kind == CornerKind::kSharp ? lost_tip(plate, space, g, pixel) : std::nullopt;
-  return tip && (tip->at - seen.at).dot(g.running) > 0 ? *tip : seen;
+  if (g.working_corner.kind != CornerKind::kSharp) return seen;
+  const auto tip = lost_tip(plate, space, g, pixel);
+  const Foremost straight = tip && (tip->at - seen.at).dot(g.running) > 0 ? *tip : seen;
+  // A bend, however small, takes the foremost place back from where the lines meet; lower metal goes on there.
+  constexpr double kUnbentMm = 0.17;
+  if ((g.corner - straight.at).dot(g.running) > kUnbentMm) return straight;
+  return either_corner(straight, g, chance_of_rounded(plate, assumed, Outline::kStraight));
 }
 
 }  // namespace
@@ -654,7 +692,7 @@ std::optional<PlanGeometry> plan_geometry(const PlateOutline& plate, const PlanS
   const auto g0 = assumed.corner ? told(plate, *around, *assumed.corner) : with_corner(plate, *around);
   if (!g0) return std::nullopt;
   PlanGeometry g = *g0;
-  const Foremost foremost = foremost_of(plate, around->space, g, assumed.corner_drop_mm, around->pixel);
+  const Foremost foremost = foremost_of(plate, around->space, g, assumed, around->pixel);
   const bool rounded = g.working_corner.kind == CornerKind::kRounded;
   g.foremost = foremost.at;
   if (rounded) g.corner_foot = along_and_behind(g, g.foremost).x();

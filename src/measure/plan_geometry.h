@@ -33,6 +33,7 @@ struct PlanSpace {
   double slope_rad = 0;       ///< fall towards the rear
   double rear_drop_mm = 0;    ///< outline of the rear rim under the sloping plane
   double corner_drop_mm = 0;  ///< foremost point under the sloping plane
+  std::optional<bool> chisel;  ///< as the sheet says; nothing: the light beside the outer side tells what it can
   double turns = 0;           ///< chain against the direction that sides and links tell, in its standard uncertainties
   std::vector<Point2> links_px;         ///< two points of a line along the links, or none
   std::optional<WorkingCorner> corner;  ///< as decided before; nothing: the outline decides

@@ -49,6 +49,7 @@ PlanSpace nominal_space(const CardPose& pose, const Setup& setup) {
   space.slope_rad = kSlopeRad;
   space.rear_drop_mm = kRearDropMm;
   space.corner_drop_mm = kCornerDropMm;
+  space.chisel = setup.chain.chisel;
   return space;
 }
 

@@ -60,6 +60,7 @@ struct PlateOutline {
   bool rear_rim_seen = false;         ///< they are its rounded rim's outline, told from the end of the flat
   std::vector<Point2> outer_side_px;  ///< of the side edge at the working corner
   std::vector<Point2> inner_side_px;  ///< of the other side edge
+  double shoulder_change = 0;         ///< how the light changes beside the outer side: over 0.4 mostly a rounded corner
   Point2 corner_px = Point2::Zero();  ///< where outer side and edge line would meet
   std::vector<ContourPoint> contour;  ///< the edge's outline, chips included, about a pixel apart, from the corner on
   std::vector<EdgeStation> edge;      ///< from the working corner to the inner end, evenly spaced

@@ -10,6 +10,7 @@
 #include "trace/plan_light.h"
 #include "trace/plan_plates.h"
 #include "trace/plan_rounding.h"
+#include "trace/plan_shoulder.h"
 #include "trace/plan_side.h"
 #include "trace/plan_sight.h"
 
@@ -111,6 +112,15 @@ EdgeFrame frame_of(const Corners& c, const Line2& outer, const Line2& inner) {
   return frame;
 }
 
+OuterSide outer_side(const Corners& c, const Line2& line, const Point2& corner_px, double px_per_mm) {
+  const auto foot = [&](const Point2& p) {
+    return Point2(line.point + (p - line.point).dot(line.direction) * line.direction);
+  };
+  OuterSide side{foot(c.rear[0]), foot(corner_px), turned_quarter(line.direction), px_per_mm};
+  if (side.inwards.dot(c.middle - side.rear) < 0) side.inwards = -side.inwards;
+  return side;
+}
+
 EdgeInSpace in_space(const Scene& scene, const EdgeFrame& frame) {
   const CameraView& view = scene.pose.view;
   EdgeInSpace edge;
@@ -159,7 +169,8 @@ PlateOutline trace_plate(const Scene& scene, const PlateCandidate& plate) {
   const SideTrace rear = trace_side(bgr, rear_search);
   const SideTrace outer = trace_side(bgr, side(c.rear[0], c.front[0]));
   const SideTrace inner = trace_side(bgr, side(c.rear[1], c.front[1]));
-  const EdgeFrame frame = frame_of(c, line_of(outer, c.rear[0], c.front[0]), line_of(inner, c.rear[1], c.front[1]));
+  const Line2 outer_line = line_of(outer, c.rear[0], c.front[0]);
+  const EdgeFrame frame = frame_of(c, outer_line, line_of(inner, c.rear[1], c.front[1]));
   const Sharpening sharpening = sharpening_of(scene.pose.blur_px, scene.pose.overshoot);
   const EdgeStrip strip = sample_edge(bgr, sharpening, frame, kBehindMm * px_per_mm, kBeyondMm * px_per_mm);
   EdgePath path = find_outline(strip, px_per_mm);
@@ -174,6 +185,7 @@ PlateOutline trace_plate(const Scene& scene, const PlateCandidate& plate) {
   out.rear_rim_seen = rear.rim_seen;
   out.outer_side_px = outer.points_px;
   out.inner_side_px = inner.points_px;
+  out.shoulder_change = shoulder_change(bgr, outer_side(c, outer_line, frame.corner_px, px_per_mm));
   out.corner_px = frame.corner_px;
   sharpen_path(strip, px_per_mm, path);
   if (fit.model.mirror_told)

@@ -4,6 +4,7 @@
 
 #include <cmath>
 #include <numeric>
+#include <optional>
 #include <random>
 
 #include "measure/plan_measure.h"
@@ -198,6 +199,41 @@ TEST(PlanGeometry, MakesUpForTheRimThatIsNotTold) {
     for (const double d : off) square += (d - bias) * (d - bias) / 199;
     EXPECT_NEAR(bias, 0, 0.006) << pixel;
     EXPECT_NEAR(std::sqrt(square), u, 0.3 * u) << pixel;
+  }
+}
+
+// An outline that is lost near the corner, or runs straight on over lower metal: the light beside the outer side tells
+// how likely a rounded corner is, whose foremost place lies 0.3 to 0.6 mm further back; a sheet settles it.
+TEST(PlanGeometry, CarriesARoundedCornerThatIsNotSeen) {
+  const CameraView view = tilted_view();
+  const KnownPlate plate;
+  constexpr double kRoundedMm = 0.4;  // middle of 0.3 to 0.55
+  for (const bool lost : {true, false}) {
+    PlateOutline outline = outline_of(plate, view);
+    for (std::size_t k = 0; lost && k < outline.contour.size() / 8; ++k) outline.contour[k].seen = false;
+    const auto at = [&](double change, const std::optional<bool>& chisel) {
+      outline.shoulder_change = change;
+      PlanSpace space = space_of(plate, view);
+      space.chisel = chisel;
+      return *plan_geometry(outline, space);
+    };
+    const PlanGeometry flat = at(0.03, {});
+    const PlanGeometry doubtful = at(0.45, {});
+    const PlanGeometry bent = at(1.5, {});
+    EXPECT_EQ(flat.working_corner.kind, lost ? CornerKind::kUnseen : CornerKind::kSharp);
+    EXPECT_EQ(flat.u_hidden, 0);
+    EXPECT_NEAR(flat.length, plate.length, 0.1);
+    // Between two places the likelier one lies within u95, the other one not far out of it.
+    const auto off = [](const PlanGeometry& g, double length) {
+      return std::abs(g.length - length) / std::hypot(g.u_hidden, g.u_corner);
+    };
+    EXPECT_LT(off(doubtful, plate.length), 2) << lost;
+    EXPECT_LT(off(doubtful, plate.length - kRoundedMm), 3) << lost;
+    EXPECT_LT(off(bent, plate.length - kRoundedMm), 2) << lost;
+    EXPECT_LT(off(bent, plate.length), 3) << lost;
+    EXPECT_GT(doubtful.length, bent.length);
+    EXPECT_EQ(at(1.5, true).length, flat.length);
+    EXPECT_NEAR(at(0.03, false).length, plate.length - kRoundedMm, 0.12);
   }
 }
 
