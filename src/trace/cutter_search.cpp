@@ -154,6 +154,22 @@ Weighed pattern_of(const cv::Mat& solid, const RivetRow& row, bool up_is_left, b
 
 }  // namespace
 
+bool may_hold_cutters(const cv::Mat& solid, const RivetRow& row) {
+  // Coarse centres lie up to half a millimetre off (by experience).
+  constexpr double kOffPitches = 0.07;
+  const double off = kOffPitches * row.spacing;
+  for (const Point2& moved : {Point2(0, 0), Point2(off, 0), Point2(-off, 0), Point2(0, off), Point2(0, -off)}) {
+    RivetRow tried = row;
+    for (Point2& centre : tried.centres) centre += moved;
+    for (const bool up_is_left : {false, true}) {
+      for (const bool runs_back : {false, true}) {
+        if (!pattern_of(solid, tried, up_is_left, runs_back).pattern.places.empty()) return true;
+      }
+    }
+  }
+  return false;
+}
+
 std::vector<CutterPattern> find_cutters(const cv::Mat& solid, const RivetRow& row) {
   // Two tangs, or a plate beside a tang, are about alike (0.08 at the most); a worn-out plate beside a gauge that still
   // stands high reaches 0.17, most cutters 0.5 and more (by experiment: tests/trace, tests/accuracy).

@@ -186,5 +186,23 @@ TEST(CutterSearch, FindsNothingWithoutAChain) {
   EXPECT_TRUE(find_cutters(drawn(chain), RivetRow{}).empty());
 }
 
+TEST(CutterSearch, MayHoldCuttersByARowThatIsAHalfMillimetreOff) {
+  for (const bool back : {false, true}) {
+    DrawnChain chain;
+    chain.runs_back = back;
+    const cv::Mat picture = drawn(chain);
+    for (const Point2& off : {Point2(0, 0), Point2(4, -2), Point2(-3, 4), Point2(0, -5)}) {
+      RivetRow row = row_of(chain);
+      for (Point2& centre : row.centres) centre += off;
+      EXPECT_TRUE(may_hold_cutters(picture, row)) << back << " " << off.transpose();
+    }
+  }
+  DrawnChain bare;
+  bare.cutters.clear();
+  bare.tangs = false;
+  EXPECT_FALSE(may_hold_cutters(drawn(bare), row_of(bare)));
+  EXPECT_FALSE(may_hold_cutters(drawn(bare), RivetRow{}));
+}
+
 }  // namespace
 }  // namespace glintline
