@@ -135,7 +135,7 @@ struct Sampled {
 };
 
 Sampled sampled(const EdgeData& data) {
-  constexpr std::size_t kStations = 24;
+  constexpr std::size_t kStations = 16;
   std::vector<std::size_t> intact;
   for (std::size_t k = 0; k < data.profiles.size(); ++k) {
     if (data.profiles[k].intact) intact.push_back(k);
