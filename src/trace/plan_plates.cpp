@@ -425,12 +425,17 @@ bool contradicts(const PlateCandidate& a, const PlateCandidate& b, double pitch_
   return a.runs_forward() != b.runs_forward() || apart(a.rear, b.rear) || apart(a.front, b.front);
 }
 
-/// True where both can be cutters of one chain: all edges face its running direction, and cutters follow each other by
-/// two drive links' length or more (12.7 mm for the smallest pitch of TRADE.md; less a tenth for what is found
-/// roughly).
+/// True where both can be cutters of one chain, `a` the better one: all edges face its running direction, and cutters
+/// follow each other by four pitches (common practice, no source; 25 mm for the smallest pitch of TRADE.md), on a chain with
+/// a cutter on every link by two; less a tenth for what is found roughly. So what lies nearer than four is believed only
+/// where it looks nearly as much like a plate.
 bool of_one_chain(const PlateCandidate& a, const PlateCandidate& b, double pitch_mm) {
   constexpr double kLeastApartMm = 11.4;
-  return a.runs_forward() == b.runs_forward() && std::abs(a.middle() - b.middle()) * pitch_mm > kLeastApartMm;
+  constexpr double kUsuallyApartMm = 22.9;
+  constexpr double kNearlyAsGood = 0.6;
+  const double apart = std::abs(a.middle() - b.middle()) * pitch_mm;
+  const bool far = apart > kUsuallyApartMm || (apart > kLeastApartMm && b.score > kNearlyAsGood * a.score);
+  return a.runs_forward() == b.runs_forward() && far;
 }
 
 /// Edges along the chain, away from plates and rims.
@@ -581,7 +586,7 @@ FoundPlates find_plates(const PlanBand& band) {
   for (const PlateCandidate& p : found) {
     bool fits = true;
     for (PlateCandidate& q : out.plates) {
-      if (of_one_chain(p, q, band.pitch_mm)) continue;
+      if (of_one_chain(q, p, band.pitch_mm)) continue;
       fits = false;
       if (contradicts(p, q, band.pitch_mm)) q.rival = std::max(q.rival, p.score);
     }

@@ -14,10 +14,10 @@ const cv::Scalar kSteel(150, 150, 150);
 const cv::Scalar kGap(15, 15, 15);
 
 /// Two straps and a drive link between dark gaps, along the whole band, and ends of straps that break them.
-cv::Mat links() {
-  cv::Mat band(216, 520, CV_8UC3, kBench);
-  cv::rectangle(band, cv::Rect(0, 76, 520, 62), kGap, cv::FILLED);
-  for (const int y : {78, 98, 118}) cv::rectangle(band, cv::Rect(0, y, 520, 16), kSteel, cv::FILLED);
+cv::Mat links(int columns = 520) {
+  cv::Mat band(216, columns, CV_8UC3, kBench);
+  cv::rectangle(band, cv::Rect(0, 76, columns, 62), kGap, cv::FILLED);
+  for (const int y : {78, 98, 118}) cv::rectangle(band, cv::Rect(0, y, columns, 16), kSteel, cv::FILLED);
   for (const int x : {60, 330, 470}) {
     cv::rectangle(band, cv::Rect(x, 70, 30, 27), kSteel, cv::FILLED);
     cv::rectangle(band, cv::Rect(x, 116, 30, 27), kSteel, cv::FILLED);
@@ -25,9 +25,11 @@ cv::Mat links() {
   return band;
 }
 
-/// A top plate over them: rear end at column 150, working corner at (330, 60).
-void add_plate(cv::Mat& band) {
-  const std::vector<cv::Point> plate{{150, 64}, {330, 60}, {272, 150}, {150, 148}};
+/// A top plate over them: rear end at column 150 and so many further on, working corner at (330, 60). `edge` is how far
+/// the working corner leads the edge's inner end.
+void add_plate(cv::Mat& band, int further = 0, int edge = 58) {
+  const std::vector<cv::Point> plate{
+      {150 + further, 64}, {330 + further, 60}, {330 - edge + further, 150}, {150 + further, 148}};
   cv::fillConvexPoly(band, plate, cv::Scalar(190, 190, 190), cv::LINE_AA);
 }
 
@@ -63,6 +65,23 @@ TEST(PlanPlates, FindsThePlateOverItsLinks) {
   ASSERT_EQ(found.links.size(), 2U);
   const Point2 way = found.links[1] - found.links[0];
   EXPECT_NEAR(way.y() / way.x(), 0, 0.003) << "the links lie level";
+}
+
+// Cutters are four pitches apart, on a chain with one on every link two; ends of links that are a few degrees askew make
+// outlines too, but poor ones.
+TEST(PlanPlates, FindsEveryCutterOfAChainAndNothingBetween) {
+  for (const double apart_mm : {16.0, 33.0}) {
+    cv::Mat picture = links(1100);
+    add_plate(picture);
+    add_plate(picture, static_cast<int>(apart_mm / kPitchMm));
+    EXPECT_EQ(find_plates(band_of(picture)).plates.size(), 2U) << apart_mm;
+  }
+  cv::Mat picture = links(1100);
+  add_plate(picture);
+  add_plate(picture, 330, 13);
+  const FoundPlates found = find_plates(band_of(picture));
+  ASSERT_EQ(found.plates.size(), 1U);
+  EXPECT_NEAR(found.plates[0].front[0].x(), 330, 6);
 }
 
 // A semi-chisel's bend shines less than its flat: the side is where the bend ends, not where the flat does.
