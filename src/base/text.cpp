@@ -1,5 +1,6 @@
 #include "base/text.h"
 
+#include <algorithm>
 #include <charconv>
 #include <cmath>
 
@@ -11,6 +12,12 @@ std::string fixed(double value, int decimals) {
   char buffer[64];
   const auto end = std::to_chars(buffer, buffer + sizeof buffer, value, std::chars_format::fixed, decimals);
   return end.ec == std::errc{} ? std::string(buffer, end.ptr) : "?";
+}
+
+std::string rounded_up(double value, int decimals) {
+  constexpr double kLetGo = 0.05;
+  const double unit = std::pow(10.0, decimals);
+  return fixed(std::max(1.0, std::ceil(value * unit - kLetGo)) / unit, decimals);
 }
 
 std::string counted(int count, const std::string& noun) {

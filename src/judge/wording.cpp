@@ -12,10 +12,7 @@ namespace {
 constexpr double kPerRadian = 180 / std::numbers::pi;
 
 std::string with_u95(double value, double u, int decimals) {
-  const double unit = std::pow(10.0, decimals);
-  // A hair less, so that 0.03 does not become 0.04 through the last binary digit.
-  const double u95 = std::ceil(kCoverage * u * unit - 1e-6) / unit;
-  return fixed(value, decimals) + " +- " + fixed(u95, decimals);
+  return fixed(value, decimals) + " +- " + rounded_up(kCoverage * u, decimals);
 }
 
 }  // namespace

@@ -217,11 +217,13 @@ void draw_marks(CutterMeasurement& m, const Subject& s, const CutterGeometry& g,
   m.marks.push_back({MarkRole::kRivet, s.outline.rear_rivet.rim_px, ""});
   m.marks.push_back({MarkRole::kRivet, s.outline.front_rivet.rim_px, ""});
   m.marks.push_back({MarkRole::kTopPlate, pixels_of(s.outline.top), ""});
-  m.marks.push_back({MarkRole::kGauge, pixels_of(s.outline.gauge), ""});
-  m.marks.push_back({MarkRole::kDrop,
-                     {frame.pixel({g.gauge_high_x, g.plate_high}, h.plate_outer),
-                      frame.pixel({g.gauge_high_x, g.gauge_high}, h.gauge_outer)},
-                     m.gauge_drop_mm ? fixed(m.gauge_drop_mm->value, 2) + " mm" : ""});
+  if (m.gauge_drop_mm) {
+    m.marks.push_back({MarkRole::kGauge, pixels_of(s.outline.gauge), ""});
+    m.marks.push_back({MarkRole::kDrop,
+                       {frame.pixel({g.gauge_high_x, g.plate_high}, h.plate_outer),
+                        frame.pixel({g.gauge_high_x, g.gauge_high}, h.gauge_outer)},
+                       fixed(m.gauge_drop_mm->value, 2) + " mm"});
+  }
   m.marks.push_back({MarkRole::kCorner, {m.corner_px}, ""});
   if (g.corner_x && g.rear_x && m.length_mm) {
     m.marks.push_back({MarkRole::kLength,

@@ -1,7 +1,6 @@
 #include "report/words.h"
 
 #include <algorithm>
-#include <cmath>
 
 #include "base/text.h"
 
@@ -99,12 +98,23 @@ std::vector<std::string> reasons_of(const InspectedCutter& cutter) {
   return reasons;
 }
 
+namespace {
+
+/// True where a line says why a picture that should have shown gauge or length did not.
+bool is_a_main_loss(const std::string& missing) { return missing.rfind("gauge drop", 0) == 0 || missing.rfind("length", 0) == 0; }
+
+}  // namespace
+
 std::vector<std::string> main_reasons_of(const InspectedCutter& cutter) {
   constexpr std::size_t kMost = 2;
   if (!cutter.measured.over_field || cutter.verdict.why.empty()) return reasons_of(cutter);
   const Verdict& verdict = cutter.verdict;
   std::vector<std::string> reasons(verdict.why.begin(), verdict.why.begin() + std::min(kMost, verdict.why.size()));
   add_also(reasons, verdict);
+  for (const std::string& missing : cutter.measured.missing) {
+    const bool said = std::find(reasons.begin(), reasons.end(), missing) != reasons.end();
+    if (!said && is_a_main_loss(missing)) reasons.push_back(missing);
+  }
   if (verdict.action != Action::kUndecided) return reasons;
   for (std::size_t i = 0; i < std::min(kMost, verdict.would_decide.size()); ++i) {
     reasons.push_back("would decide it: " + verdict.would_decide[i]);
@@ -124,11 +134,7 @@ std::string label_of(const Inspection& inspection, const InspectedCutter& cutter
 }
 
 std::string with_u95(const Quantity& quantity, int decimals, const std::string& sign) {
-  const double unit = std::pow(10.0, decimals);
-  // Up to a twentieth of the last digit is let go: 0.0301 reads 0.03, 0.031 reads 0.04.
-  constexpr double kLetGo = 0.05;
-  const double u95 = std::max(1.0, std::ceil(kCoverage * quantity.u() * unit - kLetGo)) / unit;
-  return fixed(quantity.value, decimals) + sign + fixed(u95, decimals);
+  return fixed(quantity.value, decimals) + sign + rounded_up(kCoverage * quantity.u(), decimals);
 }
 
 std::string with_sign(std::string text) {

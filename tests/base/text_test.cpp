@@ -46,5 +46,13 @@ TEST(Text, CountedTakesAnSWhereEnglishWantsOne) {
   EXPECT_EQ(counted(2, "rivet head"), "2 rivet heads");
 }
 
+TEST(Text, RoundsUncertaintiesUp) {
+  EXPECT_EQ(rounded_up(0.0301, 2), "0.03");
+  EXPECT_EQ(rounded_up(0.031, 2), "0.04");
+  EXPECT_EQ(rounded_up(0.03, 2), "0.03");
+  EXPECT_EQ(rounded_up(0.001, 2), "0.01");
+  EXPECT_EQ(rounded_up(12.2, 0), "13");
+}
+
 }  // namespace
 }  // namespace glintline

@@ -38,6 +38,15 @@ TEST(Words, AnUndecidedCutterSaysWhatWouldDecideIt) {
                                                               "would decide it: sharper"));
 }
 
+// A blank in the table is explained beside it; what another view must show is not.
+TEST(Words, TheMainReasonsSayWhyALengthIsMissing) {
+  InspectedCutter cutter = profile_inspection().cutters[0];
+  cutter.verdict.why = {"one", "two", "three"};
+  cutter.measured.missing = {"length: its end is hidden", "edge radius: needs a picture from above"};
+  EXPECT_THAT(main_reasons_of(cutter), ::testing::IsSupersetOf({"one", "two", "length: its end is hidden"}));
+  EXPECT_THAT(main_reasons_of(cutter), ::testing::Not(::testing::Contains("edge radius: needs a picture from above")));
+}
+
 TEST(Words, UnnumberedCuttersAreLetteredInOrder) {
   Inspection inspection = profile_inspection();
   inspection.cutters.push_back(inspection.cutters[1]);
