@@ -173,8 +173,8 @@ Result<LineFit> fit_line(std::span<const Point2> points, const FitOptions& optio
 
 namespace {
 
-/// How well points agree with a line, by Tukey's biweight of a given width. Neighbours agree alike, so that the points are
-/// looked at in strides: a line that cannot reach what another one has is given up early.
+/// How well points agree with a line, by Tukey's biweight of a given width. Neighbours agree alike, so that the points
+/// are looked at in strides: a line that cannot reach what another one has is given up early.
 class Agreement {
  public:
   Agreement(std::span<const Point2> points, double width) : width_(width) {

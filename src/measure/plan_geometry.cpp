@@ -429,9 +429,9 @@ double chance_of_rounded(const PlateOutline& plate, const PlanSpace& assumed, Ou
   return chance < kLeastChance ? 0 : chance;
 }
 
-/// Of a corner that may be a chisel's, foremost at `chisel`, or a rounded one that is not seen: round a bend of 1 to 2 mm
-/// the foremost place of edge and file's cut lies 0.4 to 0.55 mm behind where the lines meet (computed: files of 4 to
-/// 5.5 mm), less what an outer side is traced inside the bend.
+/// Of a corner that may be a chisel's, foremost at `chisel`, or a rounded one that is not seen: round a bend of 1 to 2
+/// mm the foremost place of edge and file's cut lies 0.4 to 0.55 mm behind where the lines meet (computed: files of 4
+/// to 5.5 mm), less what an outer side is traced inside the bend.
 Foremost either_corner(const Foremost& chisel, const PlanGeometry& g, double chance) {
   constexpr double kSetbackMm = 0.35;
   constexpr double kUSetbackMm = 0.12;
@@ -590,8 +590,9 @@ struct HiddenRim {
 };
 
 /// Rims are rounded by 0 to 0.4 mm (by experience), and of a rounding the part whose normal leans more than 45 degrees
-/// mirrors what lies below, (1 - sin 45°) r: 0 to 0.12 mm, all alike probable. Where it is narrower than the least strip
-/// that trace tells, it passes for what lies behind the plate; a wider one has a step of its own, which was traced.
+/// mirrors what lies below, (1 - sin 45°) r: 0 to 0.12 mm, all alike probable. Where it is narrower than the least
+/// strip that trace tells, it passes for what lies behind the plate; a wider one has a step of its own, which was
+/// traced.
 HiddenRim hidden_rim(double pixel_mm) {
   constexpr double kMostMm = (1 - 0.70710678) * 0.4;
   constexpr double kToldPx = 2.5;  // two blurs of a sharp picture and a little more
@@ -627,9 +628,9 @@ std::optional<PlanGeometry> framed(const PlateOutline& plate, const Surround& ar
   if (ahead.dot(g.running) < 0) ahead = -ahead;
   g.mm_per_px = space.across_sight(middle_px, space.pixel((g.corner + *end) / 2 + ahead) - middle_px);
   g.corner_setback = setback_per_radius(g.edge_angle) * kChiselRadiusMm;
-  g.u_rear = std::hypot(std::hypot(around.rear.u_at(g.rear), hidden.u),
-                        plate.rear_half_range_px * around.pixel * kRectangular,
-                        askew(*rear_inner - *rear_outer, g.running) * kRectangular);
+  g.u_rear =
+      std::hypot(std::hypot(around.rear.u_at(g.rear), hidden.u), plate.rear_half_range_px * around.pixel * kRectangular,
+                 askew(*rear_inner - *rear_outer, g.running) * kRectangular);
   return g;
 }
 

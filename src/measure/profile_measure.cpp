@@ -142,9 +142,9 @@ bool corner_lost(const CutterOutline& outline) {
   return !outline.outer_face_up && outline.lost_front_mm > kMostLostMm;
 }
 
-/// True where what passes for the gauge may be a strap's: seen from its inner side, a gauge stands behind the strap that
-/// joins its rivets. A strap that rises ahead of the gullet hides it, and then nothing parts its crown from the rivet
-/// head, nor goes the strap's edge on under it.
+/// True where what passes for the gauge may be a strap's: seen from its inner side, a gauge stands behind the strap
+/// that joins its rivets. A strap that rises ahead of the gullet hides it, and then nothing parts its crown from the
+/// rivet head, nor goes the strap's edge on under it.
 bool gauge_may_be_hidden(const CutterOutline& outline) {
   constexpr double kNoStrap = 0.15;
   constexpr double kNoEdge = 0.4;
@@ -165,8 +165,9 @@ void measure_values(CutterMeasurement& m, const Evaluations& all, const CutterOu
   m.gauge_drop_mm->budget.push_back({Source::kThickness, hidden.u});
   if (gauge_may_be_hidden(outline)) {
     m.gauge_drop_mm.reset();
-    m.missing.push_back("gauge drop: a tie strap may rise before the depth gauge and hide it: take the cutter from its "
-                        "outer side");
+    m.missing.push_back(
+        "gauge drop: a tie strap may rise before the depth gauge and hide it: take the cutter from its "
+        "outer side");
   }
   m.top_slope_rad = quantity(
       all, [](const CutterGeometry& c) { return c.slope; },

@@ -101,7 +101,9 @@ std::vector<std::string> reasons_of(const InspectedCutter& cutter) {
 namespace {
 
 /// True where a line says why a picture that should have shown gauge or length did not.
-bool is_a_main_loss(const std::string& missing) { return missing.rfind("gauge drop", 0) == 0 || missing.rfind("length", 0) == 0; }
+bool is_a_main_loss(const std::string& missing) {
+  return missing.rfind("gauge drop", 0) == 0 || missing.rfind("length", 0) == 0;
+}
 
 }  // namespace
 

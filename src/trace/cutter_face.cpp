@@ -94,7 +94,8 @@ double edge_under(const CutterScene& s, const Point2& crown) {
   const double last = s.rear_rivet.y() - kHeadPitches * s.pitch_px;
   for (double y = crown.y() + s.px(kUnderCrownMm); y < last; y += std::max(1.0, s.px(0.04))) {
     for (double slope = -kMostSlope; slope < kMostSlope + 0.01; slope += 0.1)
-      best = std::max(best, edge_along(s, from, to, [&](int x) { return y + slope * (x - crown.x()); }, 0.3));
+      best = std::max(best, edge_along(
+                                s, from, to, [&](int x) { return y + slope * (x - crown.x()); }, 0.3));
   }
   return best;
 }

@@ -22,8 +22,8 @@ struct StrapEdge {
   double ahead = 0;   ///< the same edge's mirror image from there to beyond the front rivet
 };
 
-/// A strap lies before a cutter that is seen from its inner side; one seen from outside is bare there. Straps are alike at
-/// both ends, but for those that rise ahead of the gullet as bumpers.
+/// A strap lies before a cutter that is seen from its inner side; one seen from outside is bare there. Straps are alike
+/// at both ends, but for those that rise ahead of the gullet as bumpers.
 [[nodiscard]] StrapEdge strap_edge(const CutterScene& s);
 
 /// How clearly any straight edge crosses the body between a gauge's crown and the rivet head under it, 0 to 1: from the

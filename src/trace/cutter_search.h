@@ -31,8 +31,8 @@ struct CutterPattern {
 /// and it is more than half as likely. Empty where there is no cutter.
 [[nodiscard]] std::vector<CutterPattern> find_cutters(const cv::Mat& solid, const RivetRow& row);
 
-/// True where any pair of heads of a row that was found coarsely has a cutter's silhouette about it, facing either way: a
-/// hundredth of the work of looking at the heads closely, which pictures from above are spared by it.
+/// True where any pair of heads of a row that was found coarsely has a cutter's silhouette about it, facing either way:
+/// a hundredth of the work of looking at the heads closely, which pictures from above are spared by it.
 [[nodiscard]] bool may_hold_cutters(const cv::Mat& solid, const RivetRow& row);
 
 }  // namespace glintline

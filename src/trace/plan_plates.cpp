@@ -395,9 +395,9 @@ double striped_share(const PlanBand& band, const PlateCandidate& p) {
   return std::min(unlike_share(row_levels(band, p, kAll)), unlike_share(row_levels(band, p, kWhite)));
 }
 
-/// What the angle between cutting edge and rear end leaves of a candidate's score. Cutters are filed at 25 to 35 degrees
-/// (TRADE.md: felling handbooks), rarely at 10 or 45; across the chain, though, links end in many lines that are a few
-/// degrees askew.
+/// What the angle between cutting edge and rear end leaves of a candidate's score. Cutters are filed at 25 to 35
+/// degrees (TRADE.md: felling handbooks), rarely at 10 or 45; across the chain, though, links end in many lines that
+/// are a few degrees askew.
 double usual_angle_share(const PlateCandidate& p) {
   constexpr double kLeast = 15 * M_PI / 180;
   constexpr double kMost = 45 * M_PI / 180;
@@ -426,9 +426,9 @@ bool contradicts(const PlateCandidate& a, const PlateCandidate& b, double pitch_
 }
 
 /// True where both can be cutters of one chain, `a` the better one: all edges face its running direction, and cutters
-/// follow each other by four pitches (common practice, no source; 25 mm for the smallest pitch of TRADE.md), on a chain with
-/// a cutter on every link by two; less a tenth for what is found roughly. So what lies nearer than four is believed only
-/// where it looks nearly as much like a plate.
+/// follow each other by four pitches (common practice, no source; 25 mm for the smallest pitch of TRADE.md), on a chain
+/// with a cutter on every link by two; less a tenth for what is found roughly. So what lies nearer than four is
+/// believed only where it looks nearly as much like a plate.
 bool of_one_chain(const PlateCandidate& a, const PlateCandidate& b, double pitch_mm) {
   constexpr double kLeastApartMm = 11.4;
   constexpr double kUsuallyApartMm = 22.9;

@@ -8,16 +8,16 @@ namespace glintline {
 
 /// A plate's outer side in the picture.
 struct OuterSide {
-  Point2 rear = Point2::Zero();      ///< its ends, pixels
+  Point2 rear = Point2::Zero();  ///< its ends, pixels
   Point2 front = Point2::Zero();
   Point2 inwards = Point2::UnitX();  ///< unit normal that leads over the plate
   double px_per_mm = 1;
 };
 
 /// How much the light changes across the strip beside a plate's outer side in which a rounded corner bends, natural
-/// logarithm. There plate and side plate join by a bend of 1 to 2 mm radius (TRADE.md), whose turning normals mirror one
-/// part of the room after the other; a chisel's flat goes on to 0.4 mm from the side. Uneven light on a flat changes less
-/// over such a way.
+/// logarithm. There plate and side plate join by a bend of 1 to 2 mm radius (TRADE.md), whose turning normals mirror
+/// one part of the room after the other; a chisel's flat goes on to 0.4 mm from the side. Uneven light on a flat
+/// changes less over such a way.
 ///
 /// Medians along the middle of the side, so that dirt, marks and the edge do not count, at four distances from it; the
 /// sum of the changes over 0.4 mm.

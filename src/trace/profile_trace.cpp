@@ -194,7 +194,8 @@ Result<ProfileOutlines> trace_profile(const Photo& photo, const CardPose& pose, 
   const RivetRow row = find_rivet_row(o.grey, o.frame.mm_per_px);
   const cv::Mat solid = solid_in(o, field, *colour);
   if (!may_hold_cutters(solid, row)) {
-    return no_cutter(row.centres.size() < 2 ? "no row of rivet heads seen" : "rivet heads but no whole cutter over the field");
+    return no_cutter(row.centres.size() < 2 ? "no row of rivet heads seen"
+                                            : "rivet heads but no whole cutter over the field");
   }
   ConfirmedRow heads = confirmed(photo, pose, o, row);
   if (heads.outlines.size() < 2) return no_cutter("no row of rivet heads seen");

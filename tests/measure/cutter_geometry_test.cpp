@@ -221,9 +221,8 @@ TEST(CutterGeometry, WeighsBothCornersByHowTheFrontRuns) {
       scene.sight_rad = -4 * kDegree;
       CutterOutline outline = outline_of(cutter, scene);
       outline.face.bevel = true;
-      std::erase_if(outline.front, [&](const EdgePoint& e) {
-        return (e.px - outline.front.front().px).norm() * 0.02 > 0.65;
-      });
+      std::erase_if(outline.front,
+                    [&](const EdgePoint& e) { return (e.px - outline.front.front().px).norm() * 0.02 > 0.65; });
       const auto seen = cutter_geometry(scene.view(), outline, cutter.heights());
       CutterOutline short_of_it = outline;
       short_of_it.front.resize(6);

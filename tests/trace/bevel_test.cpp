@@ -8,9 +8,9 @@ namespace glintline {
 namespace {
 
 constexpr double kMmPerPx = 0.02;
-constexpr int kFrom = 60;       // first column of the plate
-constexpr int kSteelTo = 300;   // bare steel ends here,
-constexpr int kCorner = 400;    // the bevel that mirrors the field here
+constexpr int kFrom = 60;      // first column of the plate
+constexpr int kSteelTo = 300;  // bare steel ends here,
+constexpr int kCorner = 400;   // the bevel that mirrors the field here
 const cv::Vec3b kField(190, 70, 20);
 
 /// A plate whose outline leaves its own line by `lower_px` before its bare steel ends, and a bevel that goes on so.

@@ -24,8 +24,8 @@ CutterScene inner_side(double bumper_mm) {
   const std::vector<cv::Point> body{at(-0.4, -3),  at(-0.4, 5.0), at(0.6, 5.0),
                                     at(0.95, 6.0), at(1.25, 6.0), at(1.35, -3)};
   cv::fillPoly(s.picture, std::vector<std::vector<cv::Point>>{body}, cv::Scalar(150, 150, 150));
-  const std::vector<cv::Point> strap{at(-0.4, -2.7),           at(-0.4, 2.7),  at(0.7, 2.7),
-                                     at(0.9, 2.7 + bumper_mm), at(1.3, 2.7 + bumper_mm), at(1.4, -2.7)};
+  const std::vector<cv::Point> strap{at(-0.4, -2.7),           at(-0.4, 2.7), at(0.7, 2.7), at(0.9, 2.7 + bumper_mm),
+                                     at(1.3, 2.7 + bumper_mm), at(1.4, -2.7)};
   cv::fillPoly(s.picture, std::vector<std::vector<cv::Point>>{strap}, cv::Scalar(95, 95, 95));
   for (const double rivet : {0.0, 1.0}) cv::circle(s.picture, at(rivet, 0), 70, cv::Scalar(120, 120, 120), cv::FILLED);
   cv::GaussianBlur(s.picture, s.picture, {}, 0.9);

@@ -67,8 +67,8 @@ TEST(PlanPlates, FindsThePlateOverItsLinks) {
   EXPECT_NEAR(way.y() / way.x(), 0, 0.003) << "the links lie level";
 }
 
-// Cutters are four pitches apart, on a chain with one on every link two; ends of links that are a few degrees askew make
-// outlines too, but poor ones.
+// Cutters are four pitches apart, on a chain with one on every link two; ends of links that are a few degrees askew
+// make outlines too, but poor ones.
 TEST(PlanPlates, FindsEveryCutterOfAChainAndNothingBetween) {
   for (const double apart_mm : {16.0, 33.0}) {
     cv::Mat picture = links(1100);
