@@ -204,12 +204,22 @@ double strangeness_of_row(const cv::Mat& roots, const Surface& surface, int row,
 /// What lies between outline and line: `flat` 0 where it looks like the ground, 1 where it looks like the flat (a
 /// scratch or a stain comes out half-way, a gap shows the ground itself); `strange` is its distance from the ground,
 /// mean squared in the ground's spreads (sawdust has its own colour); `step` is the change across the straight line,
-/// as a share of the contrast of flat and ground: a gap shows the same ground on both sides of it.
+/// as a share of the contrast of flat and ground: a gap shows the same ground on both sides of it; `warmer` is by how
+/// much it is redder than both, as rust and sawdust are, which the bench seen through a gap is only in the shade: `light`
+/// is its light as a share of the flat's.
 struct Likeness {
   double flat = 0;
   double strange = 0;
   double step = 0;
+  double warmer = 0;
+  double light = 0;
 };
+
+/// Red less blue, as a share of all light; of square roots of light.
+double warmth(const cv::Vec3f& roots) {
+  const cv::Vec3f light = roots.mul(roots);
+  return (light[2] - light[0]) / std::max(1e-6F, light[0] + light[1] + light[2]);
+}
 
 /// Mean change across the line from 3 px behind it to 3 px ahead of it.
 cv::Vec3f change_across(const cv::Mat& roots, int row, double line) {
@@ -249,7 +259,9 @@ Likeness likeness(const cv::Mat& roots, const Rows& rows, const Excursion& e, co
   if (count == 0) return {};
   const cv::Vec3f axis = (flat - ground) / count;
   return {(seen - ground).dot(axis) / count / std::max(1e-6F, axis.dot(axis)), strange / count,
-          deep > 0 ? std::sqrt(across.dot(across)) / deep / std::max(1e-3, std::sqrt(double{axis.dot(axis)})) : 0};
+          deep > 0 ? std::sqrt(across.dot(across)) / deep / std::max(1e-3, std::sqrt(double{axis.dot(axis)})) : 0,
+          warmth(seen / count) - std::max(warmth(flat / count), warmth(ground / count)),
+          seen.dot(seen) / std::max(1e-6F, flat.dot(flat))};
 }
 
 /// Going inwards from the outline, the place behind which eight samples in a row look like the flat.
@@ -355,6 +367,8 @@ void drop_doubtful(EdgePath& path, const cv::Mat& roots, const Rows& rows, const
   constexpr double kGapFromPx = 4;
   constexpr double kMostLikeness = 0.4;
   constexpr double kMostStep = 0.25;
+  constexpr double kLeastStainLight = 0.35;
+  constexpr double kMostWarmer = 0.07;  // rust's and sawdust's light is redder by 0.1 to 0.3 (by experience)
   std::vector<double> behind;
   for (std::size_t j = 0; j < columns.size(); ++j) behind.push_back(path.line_px[j] - path.n_px[j]);
   const auto give_up = [&](const Excursion& e) {
@@ -365,7 +379,8 @@ void drop_doubtful(EdgePath& path, const cv::Mat& roots, const Rows& rows, const
   };
   for (const Excursion& e : excursions(behind, kGapFromPx)) {
     const Likeness l = likeness(roots, rows, e, columns, line);
-    if (l.flat > kMostLikeness || l.strange > kStrangerOnGround || l.step > kMostStep) give_up(e);
+    const bool stained = l.warmer > kMostWarmer && l.light > kLeastStainLight;
+    if (stained || l.flat > kMostLikeness || l.strange > kStrangerOnGround || l.step > kMostStep) give_up(e);
   }
   for (double& b : behind) b = -b;
   for (const Excursion& e : excursions(behind, std::max(3.0, kMostBeyondMm * px_per_mm))) give_up(e);

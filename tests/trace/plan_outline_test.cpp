@@ -107,5 +107,34 @@ TEST(PlanOutline, GivesUpAPatchInTheCornerThatIsNoGap) {
   }
 }
 
+// Rust on the edge may be no darker than the metal beneath, but it is redder. A gap shows the metal itself.
+TEST(PlanOutline, GivesUpRustOnTheEdgeThatIsAsBrightAsTheGround) {
+  const cv::Vec3f flat(0.5F, 0.5F, 0.5F);
+  const cv::Vec3f ground(0.27F, 0.27F, 0.27F);
+  struct Patch {
+    cv::Vec3f light;
+    bool gap;
+  };
+  for (const Patch& patch : {Patch{{0.20F, 0.25F, 0.36F}, false}, Patch{ground, true}}) {
+    EdgeStrip strip = straight_edge(flat, ground);
+    for (int j = 100; j < 118; ++j) {
+      for (int i = 0; i < strip.linear.cols; ++i) {
+        if (strip.n(i) < 0 && strip.n(i) > -9) strip.linear.at<cv::Vec3f>(j, i) = patch.light;
+      }
+    }
+    std::mt19937 random(5);
+    std::normal_distribution<float> rough(1, 0.35F);
+    for (int j = 0; j < kRows; ++j) {
+      for (int i = 0; i < strip.linear.cols; ++i) {
+        cv::Vec3f& v = strip.linear.at<cv::Vec3f>(j, i);
+        if (v == ground) v *= std::max(0.1F, rough(random));
+      }
+    }
+    const EdgePath path = find_outline(strip, kPxPerMm);
+    const auto gaps = std::count_if(path.n_px.begin() + 102, path.n_px.begin() + 116, [](double n) { return n < -6; });
+    EXPECT_EQ(gaps > 10, patch.gap) << patch.light[0] << ": " << gaps;
+  }
+}
+
 }  // namespace
 }  // namespace glintline
