@@ -427,7 +427,7 @@ double chance_of_rounded(const std::vector<EdgeRay>& front) {
   constexpr double kURunsBack = 0.15;
   constexpr double kFromMm = 0.05;
   constexpr double kToMm = 1;
-  constexpr double kLeastSpanMm = 0.25;
+  constexpr double kLeastSpanMm = 0.4;
   constexpr double kCorrelated = 2;
   constexpr double kMisread = 0.1;  // at any slope from -1 to 1
   std::vector<Point2> points;

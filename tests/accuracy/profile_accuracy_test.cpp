@@ -59,12 +59,12 @@ TEST(ProfileAccuracy, HoldsOnTheLargerSet) {
   show(study, "Profile photographs of the larger set", "accuracy-profile-larger.txt");
   expect_sound(study);
   const Summary square = summary_of(study, "drop<4deg");
-  EXPECT_LE(square.median_error, 0.02);
-  EXPECT_LE(square.p95, 0.06);
+  EXPECT_LE(square.median_error, 0.015);
+  EXPECT_LE(square.p95, 0.03);
   EXPECT_LE(square.median_u95, 0.09);
   const Summary drop = summary_of(study, "drop mm");
-  EXPECT_LE(drop.median_error, 0.025);
-  EXPECT_LE(drop.p95, 0.065);
+  EXPECT_LE(drop.median_error, 0.02);
+  EXPECT_LE(drop.p95, 0.06);
   EXPECT_LE(drop.median_u95, 0.10);
   EXPECT_GE(summary_of(study, "length mm").coverage, 0.9);
 }
