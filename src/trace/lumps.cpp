@@ -75,10 +75,12 @@ cv::Vec3d steel_of(const CutterScene& s) {
 }
 
 /// Crumbs of wood that stand out over whatever lies beside them, a flank for example: redder than the link's steel all
-/// along, and high over the chord of their feet. Rust on a gauge's crown is as red, but stands over no chord by so
-/// much.
+/// along, and high over the chord of their feet. Rust on a gauge's crown is as red, but stands over a chord by no more
+/// than the crown's own curve makes.
 void add_crumbs(const CutterScene& s, const std::vector<int>& top, int from, int to, std::vector<bool>& lump) {
   constexpr double kHighMm = 0.3;
+  constexpr double kLeastHighMm = 0.12;  // of a crumb so short that no curve counts
+  constexpr double kCrownMm = 1;         // least radius of a crown (from memory)
   constexpr double kLongestCrumbMm = 2.5;
   const cv::Vec3d steel = steel_of(s);
   const auto of_wood = [&](int x) { return redder(light_under(s, x, top[x], {0.1, 0.15, 0.2}), steel); };
@@ -98,7 +100,9 @@ void add_crumbs(const CutterScene& s, const std::vector<int>& top, int from, int
       const double chord = top[a] + (top[b] - top[a]) * static_cast<double>(k - a) / (b - a);
       over = std::max(over, (chord - top[k]) * s.frame.mm_per_px);
     }
-    if (over > kHighMm && (last - x) * s.frame.mm_per_px < kLongestCrumbMm) {
+    const double length = (b - a) * s.frame.mm_per_px;
+    const double high = std::min(kHighMm, kLeastHighMm + length * length / (8 * kCrownMm));
+    if (over > high && (last - x) * s.frame.mm_per_px < kLongestCrumbMm) {
       std::fill(lump.begin() + a, lump.begin() + b + 1, true);
     }
     x = last;

@@ -83,6 +83,21 @@ TEST(Lumps, LeavesOutACrumbOfWoodThatLeansOnAFlank) {
   EXPECT_FALSE(lump[440]);
 }
 
+// A third of a millimetre long and half as high, where a gauge filed aslant rises: neither of its sides is steep.
+TEST(Lumps, LeavesOutASmallCrumbOnAGaugesTop) {
+  CrumbScene c = crumb_on_flank({110, 118, 122}, false);
+  const int length = static_cast<int>(0.4 / kMmPerPx);
+  const int height = static_cast<int>(0.16 / kMmPerPx);
+  const std::vector<cv::Point> crumb{{380, 242}, {380 + length * 2 / 3, 240 - height}, {380 + length, 242}};
+  cv::fillPoly(c.scene.picture, std::vector<std::vector<cv::Point>>{crumb}, cv::Scalar(90, 160, 215));
+  cv::fillPoly(c.scene.solid, std::vector<std::vector<cv::Point>>{crumb}, 255);
+  c.top = skyline(c.scene.solid);
+  const auto lump = sawdust_on(c.scene, c.top, 150, 480);
+  EXPECT_TRUE(lump[380 + length * 2 / 3]);
+  EXPECT_FALSE(lump[350]);
+  EXPECT_FALSE(lump[430]);
+}
+
 TEST(Lumps, KeepsACrownThatIsRusty) {
   const CrumbScene c = crumb_on_flank({110, 118, 122}, true);
   const auto lump = sawdust_on(c.scene, c.top, 150, 480);
