@@ -336,7 +336,7 @@ class Page {
     for (int i = 0; i < static_cast<int>(length_mm); i += 2) {
       canvas.fill({left + i * px_per_mm + 2, y + 3, px_per_mm - 4, kBarHeight - 6}, kPlainWhite);
     }
-    const std::string caption = fixed(length_mm, 0) + " mm in the close-ups, in the plane of the working corner";
+    const std::string caption = fixed(length_mm, 0) + " mm in the close-ups, at the working corner";
     canvas.text(caption, {right + 18, y + kBarHeight},
                 fitted(caption, kWidth_px - kMargin_px - right - 18, {kBody_px, kInk}));
     return 62;

@@ -50,6 +50,16 @@ TEST(FaceDecision, AsksForTheUndersideBesideAStrap) {
   EXPECT_LT(cutters[0].face_margin, 0.25) << "and say that it is a guess";
 }
 
+// Under a rounded shoulder an underside counts for less; a strap's edge that is clearer than any accident makes up for it.
+TEST(FaceDecision, BelievesAVeryClearStrapUnderARoundedShoulder) {
+  for (const double strap : {0.3, 0.65}) {
+    auto cutters = cutters_with({{.bevel = false, .strap = strap, .underside = 0.4, .shoulder_mm = 1.5}});
+    decide_faces(cutters, {0});
+    EXPECT_EQ(cutters[0].outer_face_up, strap < 0.5);
+    EXPECT_LT(cutters[0].face_margin, 0.4);
+  }
+}
+
 // A rounded shoulder in the shade looks like a bevel that mirrors the field; the straps decide between neighbours.
 TEST(FaceDecision, TakesABevelWithoutAStrapForNoProof) {
   auto cutters = cutters_with({{.bevel = true, .strap = 0.02, .underside = 0.1, .shoulder_mm = 0.9}});
