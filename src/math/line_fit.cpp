@@ -173,6 +173,12 @@ Result<LineFit> fit_line(std::span<const Point2> points, const FitOptions& optio
 
 namespace {
 
+/// Tukey's biweight of a distance in units of its width.
+double biweight(double share) {
+  const double inside = std::max(0.0, 1 - share * share);
+  return inside * inside;
+}
+
 /// How well points agree with a line, by Tukey's biweight of a given width. Neighbours agree alike, so that the points
 /// are looked at in strides: a line that cannot reach what another one has is given up early.
 class Agreement {
@@ -195,11 +201,7 @@ class Agreement {
     double sum = 0;
     for (std::size_t from = 0; from < x_.size(); from += kPiece) {
       const std::size_t to = std::min(x_.size(), from + kPiece);
-      for (std::size_t i = from; i < to; ++i) {
-        const double share = nx * x_[i] + ny * y_[i] - off;
-        const double inside = std::max(0.0, 1 - share * share);
-        sum += inside * inside;
-      }
+      for (std::size_t i = from; i < to; ++i) sum += biweight(nx * x_[i] + ny * y_[i] - off);
       if (sum + static_cast<double>(x_.size() - to) <= least) return sum;
     }
     return sum;
@@ -216,11 +218,7 @@ class Agreement {
 std::vector<Point2> agreeing_points(std::span<const Point2> points, double tolerance) {
   constexpr std::size_t kLookedAt = 60;
   const std::size_t step = std::max<std::size_t>(1, points.size() / kLookedAt);
-  const auto weight = [&](const Line2& line, const Point2& p) {
-    const double share = line.distance(p) / tolerance;
-    const double inside = std::max(0.0, 1 - share * share);
-    return inside * inside;
-  };
+  const auto weight = [&](const Line2& line, const Point2& p) { return biweight(line.distance(p) / tolerance); };
   const Agreement agreement(points, tolerance);
   double most = 0;
   Line2 line;

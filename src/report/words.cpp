@@ -102,7 +102,7 @@ namespace {
 
 /// True where a line says why a picture that should have shown gauge or length did not.
 bool is_a_main_loss(const std::string& missing) {
-  return missing.rfind("gauge drop", 0) == 0 || missing.rfind("length", 0) == 0;
+  return missing.starts_with("gauge drop") || missing.starts_with("length");
 }
 
 }  // namespace

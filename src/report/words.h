@@ -24,8 +24,8 @@ namespace glintline {
 /// What stands behind the decision, most important first: the judge's reasons, what is missing, what would decide.
 [[nodiscard]] std::vector<std::string> reasons_of(const InspectedCutter& cutter);
 
-/// The few of them that a person at the bench needs first: the line that decided and the next one, what else to do,
-/// and at most two ways to decide what is undecided. The rest stands in JSON and CSV.
+/// The few of them that a person at the bench needs first: the line that decided and the next one, what else to do, why
+/// gauge drop or length is missing, and at most two ways to decide what is undecided. The rest stands in JSON and CSV.
 [[nodiscard]] std::vector<std::string> main_reasons_of(const InspectedCutter& cutter);
 
 /// The number painted or tagged on the cutter, else a letter in order of place, so that table and picture name the

@@ -212,14 +212,19 @@ TEST(ProfileMeasure, GivesTheDropWhereSomethingElseWasTakenForTheRear) {
   expect_only_the_length_missing(outlines, scene);
 }
 
+/// A cutter on the bench that shows its outer side, or its inner one.
+KnownCutter showing(bool outer_face_up) {
+  KnownCutter cutter;
+  cutter.outer_face_up = outer_face_up;
+  cutter.outer_height_mm = outer_face_up ? 5.6 : 0.6;
+  return cutter;
+}
+
 // Seen from its inner side, a plate's bare steel ends where its bevel begins; from its outer side at the corner.
 TEST(ProfileMeasure, GivesNoLengthWhereABevelHidesTheCorner) {
   const KnownScene scene;
   for (const bool up : {false, true}) {
-    KnownCutter cutter;
-    cutter.outer_face_up = up;
-    cutter.outer_height_mm = up ? 5.6 : 0.6;
-    ProfileOutlines outlines = outlines_of(cutter, scene);
+    ProfileOutlines outlines = outlines_of(showing(up), scene);
     outlines.cutters[0].lost_front_mm = 2.3;
     const Measurements m = measure_profile(outlines, pose_of(scene), {});
     ASSERT_EQ(m.cutters.size(), 1U);
@@ -232,10 +237,7 @@ TEST(ProfileMeasure, GivesNoLengthWhereABevelHidesTheCorner) {
 TEST(ProfileMeasure, GivesNoDropWhereAStrapMayHideTheGauge) {
   const KnownScene scene;
   for (const bool up : {false, true}) {
-    KnownCutter cutter;
-    cutter.outer_face_up = up;
-    cutter.outer_height_mm = up ? 5.6 : 0.6;
-    ProfileOutlines outlines = outlines_of(cutter, scene);
+    ProfileOutlines outlines = outlines_of(showing(up), scene);
     FaceSigns& face = outlines.cutters[0].face;
     face.strap_ahead = 0;
     EXPECT_TRUE(measure_profile(outlines, pose_of(scene), {}).cutters.at(0).gauge_drop_mm);
