@@ -30,6 +30,11 @@ constexpr double kWidestStripMm = 0.14;
 /// A wall is steep from this slope on; a dull spot retreats by at most some 0.1 mm over 1 mm.
 constexpr double kSteep = 0.3;
 constexpr double kWallMm = 0.08;
+/// Nothing stands ahead of a filed edge's line by more, short of a burr: such an outline is that of something below.
+constexpr double kAheadMm = 0.02;
+/// Rows of which the middle one must lie this share of the least depth behind: one or two are scraps of the path.
+constexpr std::size_t kRowsTogether = 5;
+constexpr double kTogetherShare = 0.6;
 
 struct Stretch {
   std::size_t first = 0;
@@ -43,7 +48,7 @@ double level_near(const std::vector<Recession>& outline, double s) {
   for (const Recession& r : outline) {
     if (r.seen && std::abs(r.row_mm - s) < 1.5) values.push_back(r.behind_mm);
   }
-  return values.empty() ? 0 : percentile(values, 0.3);
+  return values.empty() ? 0 : std::max(-kAheadMm, percentile(values, 0.3));
 }
 
 /// A ragged gap's outline doubles back, and a row that meets it twice is not seen: that far it does not end the gap.
@@ -90,7 +95,7 @@ std::optional<double> between(const std::vector<Recession>& outline, double from
     if (r.seen) values.push_back(r.behind_mm);
   }
   if (values.size() < 3 || values.size() * 4 < all) return std::nullopt;
-  return median(values);
+  return std::max(-kAheadMm, median(values));
 }
 
 bool any_seen(const std::vector<Recession>& outline, double from, double to) {
@@ -121,12 +126,27 @@ bool shows_wall(const std::vector<Recession>& outline, const Stretch& stretch) {
   return 3 * wall > stretch.last - stretch.first + 1;
 }
 
-/// Greatest of the values, single ones left out.
-double deepest_of(const std::vector<double>& values) {
+/// Greatest middle one of `together` neighbouring values.
+double deepest_of(const std::vector<double>& values, std::size_t together) {
   double out = 0;
-  for (std::size_t k = 1; k + 1 < values.size(); ++k)
-    out = std::max(out, median({values[k - 1], values[k], values[k + 1]}));
+  for (auto from = values.begin(); values.end() - from >= static_cast<std::ptrdiff_t>(together); ++from)
+    out = std::max(out, median(std::vector<double>(from, from + static_cast<std::ptrdiff_t>(together))));
   return out;
+}
+
+/// True where several rows together lie behind a straight level from `before` to `after`.
+bool deep_together(const std::vector<Recession>& outline, const Stretch& stretch, double before, double after,
+                   double least) {
+  std::vector<double> behind;
+  const std::size_t around = kRowsTogether / 2;
+  const std::size_t first = stretch.first - std::min(stretch.first, around);
+  const std::size_t last = std::min(outline.size() - 1, stretch.last + around);
+  for (std::size_t k = first; k <= last; ++k) {
+    const double share = static_cast<double>(k - first) / static_cast<double>(std::max<std::size_t>(1, last - first));
+    const Recession& r = outline[k];
+    behind.push_back(std::max(r.behind_mm, r.flat_mm) - before - share * (after - before));
+  }
+  return deepest_of(behind, kRowsTogether) >= least;
 }
 
 FoundChip described(const std::vector<Recession>& outline, const Stretch& stretch, double before, double after,
@@ -153,7 +173,7 @@ FoundChip described(const std::vector<Recession>& outline, const Stretch& stretc
   out.from_mm = from;
   out.to_mm = to;
   // Shade in a part of the gap may be its bottom or what lies below it.
-  const double shade = wall ? 0 : std::max(0.0, deepest_of(flat_behind) - depth - 2 * mm_per_px);
+  const double shade = wall ? 0 : std::max(0.0, deepest_of(flat_behind, 3) - depth - 2 * mm_per_px);
   depth += shade / 2;
   // Outline noise of half a pixel at the bottom and half as much at the neighbours; what counts as the bottom of a
   // ragged gap is uncertain by some hundredths; a wall in the gap makes its end a matter of reading.
@@ -265,6 +285,9 @@ std::vector<FoundChip> find_chips(const std::vector<Recession>& outline, const O
     }
     const double least = bounded ? reported : std::max(reported, kWidestStripMm);
     if (depth < least || to - from < kLeastWidths * depth) continue;
+    if (!deep_together(outline, stretch, before.value_or(0), after.value_or(before.value_or(0)),
+                       kTogetherShare * least))
+      continue;
     if (bounded && !shows_wall(outline, stretch)) reach_into_tip(chip.chip.depth_mm, sight);
     out.push_back(chip);
   }

@@ -6,6 +6,7 @@
 
 #include "math/line_fit.h"
 #include "math/statistics.h"
+#include "trace/plan_flash.h"
 #include "trace/plan_light.h"
 
 namespace glintline {
@@ -116,6 +117,22 @@ Rows row_costs(const EdgeStrip& strip, const cv::Mat& roots, double px_per_mm) {
     out.ground.push_back(ground);
   }
   return out;
+}
+
+/// The outline ends a line of light: no more of the rounding lies ahead of its brightest place than its whole strip.
+void hold_to_flash(Rows& rows, const EdgeStrip& strip, const FlashLine& flash, double px_per_mm) {
+  constexpr double kAheadMm = 0.1;  // no strip of a rounding under 0.1 mm is wider
+  constexpr double kAheadPx = 4;
+  constexpr float kAwayCost = 12;  // of a sample: no likeness to the flat outweighs it
+  const double ahead = std::max(kAheadPx, kAheadMm * px_per_mm);
+  for (int j = 0; j < rows.unary.rows; ++j) {
+    if (!flash.n_px[j]) continue;
+    const double first = strip.column(*flash.n_px[j]);
+    const double last = strip.column(*flash.n_px[j] + ahead);
+    float* unary = rows.unary.ptr<float>(j);
+    for (int i = 0; i < rows.unary.cols; ++i)
+      unary[i] += kAwayCost * static_cast<float>(std::max({0.0, first - i, i - last}));
+  }
 }
 
 /// cost[i] = min over k of cost[k] + step |k - i|, and the k (Felzenszwalb & Huttenlocher, Distance transforms of
@@ -517,9 +534,16 @@ std::vector<double> moves_by_row(const std::vector<StripEnd>& ends, const std::v
   constexpr std::size_t kEnough = 8;
   constexpr double kGapPx = 4;
   const double usual = moves.size() < kEnough ? 0 : median(moves);
+  // The middle of some rows: a path that wanders about the limit would be torn.
+  constexpr std::size_t kRows = 5;
+  std::vector<double> off;
+  for (std::size_t j = 0; j < path.n_px.size(); ++j) off.push_back(std::abs(path.n_px[j] - path.line_px[j]));
   std::vector<double> out;
-  for (std::size_t j = 0; j < path.n_px.size(); ++j)
-    out.push_back(path.contrast[j] && std::abs(path.n_px[j] - path.line_px[j]) < kGapPx ? usual : 0);
+  for (std::size_t j = 0; j < off.size(); ++j) {
+    const auto first = off.begin() + static_cast<std::ptrdiff_t>(j - std::min(j, kRows));
+    const auto last = off.begin() + static_cast<std::ptrdiff_t>(std::min(off.size(), j + kRows + 1));
+    out.push_back(path.contrast[j] && median(std::vector<double>(first, last)) < kGapPx ? usual : 0);
+  }
   for (std::size_t k = 0; k + 1 < ends.size(); ++k) {
     const int way = ends[k + 1].row - ends[k].row;
     if (way <= 0 || way > reach_rows) continue;
@@ -560,17 +584,21 @@ EdgePath find_outline(const EdgeStrip& strip, double px_per_mm) {
   const int together = 2 * static_cast<int>(kCoherenceMm * px_per_mm / 2 / strip.step_s) + 1;
   cv::blur(strip.linear, roots, cv::Size(1, together), cv::Point(-1, -1), cv::BORDER_REPLICATE);
   cv::sqrt(roots, roots);
-  const Rows rows = row_costs(strip, roots, px_per_mm);
+  Rows rows = row_costs(strip, roots, px_per_mm);
+  const std::optional<FlashLine> flash = find_flash(strip, px_per_mm);
+  if (flash) hold_to_flash(rows, strip, *flash, px_per_mm);
   EdgePath out;
   for (int j = 0; j < roots.rows; ++j) {
     const cv::Vec3f f = rows.flat[j].middle;
     const cv::Vec3f g = rows.ground[j].middle;
     out.flat.push_back(f.mul(f));
     out.ground.push_back(g.mul(g));
-    out.contrast.push_back(contrast_of(rows.flat[j], rows.ground[j]) > 0.5F);
+    out.flash_n_px.push_back(flash ? flash->n_px[j] : std::nullopt);
+    out.contrast.push_back(out.flash_n_px[j] || contrast_of(rows.flat[j], rows.ground[j]) > 0.5F);
   }
   // The coarse line first, then the line the clear rows lie on.
   std::vector<double> line(roots.rows, strip.column(0));
+  for (int j = 0; flash && j < roots.rows; ++j) line[j] = strip.column(flash->line_n_px[j]);
   std::vector<int> path = cheapest_path(rows.unary, line);
   line = line_through(path, out.contrast, std::max(kStraightPx, kStraightMm * px_per_mm) / strip.step_n);
   path = cheapest_path(rows.unary, line);
@@ -626,6 +654,32 @@ void move_to_strips(const std::vector<StripEnd>& ends, int reach_rows, EdgePath&
     const bool wall = path.flat_n_px[j] < path.n_px[j];
     path.n_px[j] += by_row[j];
     if (!wall) path.flat_n_px[j] = path.n_px[j];
+  }
+}
+
+void move_to_flash(const std::vector<StripEnd>& ends, EdgePath& path) {
+  constexpr std::size_t kEnough = 8;
+  constexpr std::size_t kRows = 3;
+  const std::size_t rows = path.n_px.size();
+  std::vector<std::optional<double>> smooth(rows);
+  for (std::size_t j = 0; j < rows; ++j) {
+    if (!path.flash_n_px[j]) continue;
+    std::vector<double> near;
+    for (std::size_t k = j - std::min(j, kRows); k < std::min(rows, j + kRows + 1); ++k) {
+      if (path.flash_n_px[k]) near.push_back(*path.flash_n_px[k]);
+    }
+    smooth[j] = mean(near);
+  }
+  std::vector<double> ahead;
+  for (const StripEnd& end : ends) {
+    if (smooth[end.row]) ahead.push_back(end.n_px - *smooth[end.row]);
+  }
+  if (ahead.size() < kEnough) return;
+  const double usual = median(std::move(ahead));
+  for (std::size_t j = 0; j < rows; ++j) {
+    if (!smooth[j]) continue;
+    path.n_px[j] = path.flat_n_px[j] = *smooth[j] + usual;
+    path.contrast[j] = true;
   }
 }
 

@@ -1,6 +1,7 @@
 #pragma once
 
 #include <opencv2/core/mat.hpp>
+#include <optional>
 #include <vector>
 
 #include "math/geometry.h"
@@ -53,6 +54,8 @@ struct EdgePath {
   /// Where the row stops looking like the plate behind it, near the corner; else n_px. Along the chain the plate's light
   /// changes little: what lies between here and n_px is rounding, dirt or other metal.
   std::vector<double> alike_n_px;
+  /// Brightest place of the line of light that a dull edge has, where a row shows it (trace/plan_flash.h).
+  std::vector<std::optional<double>> flash_n_px;
   std::vector<bool> contrast;     ///< false where flat and ground look alike, so that the place is only interpolated
   std::vector<cv::Vec3f> flat;    ///< linear light of the flat at the row
   std::vector<cv::Vec3f> ground;  ///< of the ground at the row
@@ -78,5 +81,10 @@ void sharpen_path(const EdgeStrip& strip, double px_per_mm, EdgePath& path);
 /// inside the outline where the rounding's last part mirrors the ground. `reach_rows`: farther apart they are no
 /// neighbours.
 void move_to_strips(const std::vector<StripEnd>& ends, int reach_rows, EdgePath& path);
+
+/// The same where no slip lies under the edge: there ground as bright as the line of light hides where that ends, and
+/// dark ground does not. So rows that show the line take its brightest place, moved by what the strips usually end
+/// ahead of it.
+void move_to_flash(const std::vector<StripEnd>& ends, EdgePath& path);
 
 }  // namespace glintline

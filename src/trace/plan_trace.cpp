@@ -188,8 +188,11 @@ PlateOutline trace_plate(const Scene& scene, const PlateCandidate& plate) {
   out.shoulder_change = shoulder_change(bgr, outer_side(c, outer_line, frame.corner_px, px_per_mm));
   out.corner_px = frame.corner_px;
   sharpen_path(strip, px_per_mm, path);
-  if (fit.model.mirror_told)
+  if (fit.model.mirror_told) {
     move_to_strips(fit.ends, static_cast<int>(2 * task.station_mm * px_per_mm / strip.step_s), path);
+  } else {
+    move_to_flash(fit.ends, path);
+  }
   out.contour = contour_of(strip, path);
   out.edge = std::move(fit.stations);
   out.strip = fit.model;

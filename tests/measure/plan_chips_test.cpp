@@ -154,6 +154,23 @@ TEST(PlanChips, StaysQuietOnARoughEdge) {
   EXPECT_TRUE(chips([](double s) { return 0.02 * std::sin(9 * s) + 0.01 * std::sin(31 * s + 1); }).empty());
 }
 
+// Nothing stands ahead of a filed edge's line: an outline that does is that of something below, and where it ends no
+// chip begins.
+TEST(PlanChips, TakesTheEndOfALowerOutlineForNone) {
+  const auto beyond = [](double s) { return s > 1 && s < 2.2 ? -0.13 : gap(s, 2.5, 0.02, 0.5); };
+  EXPECT_TRUE(chips(beyond).empty());
+}
+
+// One or two rows are scraps of the path where it found no contrast; a chip as deep is wider.
+TEST(PlanChips, NeedsSeveralRowsTogether) {
+  const auto scraps = [](double s) {
+    const int row = static_cast<int>(std::lround((s - 3) / kMmPerPx));
+    return row == 0 || row == 1 ? 0.14 : row > -4 && row < 10 ? 0.045 : 0.0;
+  };
+  EXPECT_TRUE(chips(scraps).empty());
+  EXPECT_EQ(chips([](double s) { return gap(s, 3, 0.14, 0.3); }).size(), 1U);
+}
+
 TEST(PlanChips, SeesThroughToTheFlatWhereAWallShows) {
   auto shape = outline([](double s) { return gap(s, 1.4, 0.2, 1.2); });
   for (Recession& r : shape) r.flat_mm = 2.5 * r.behind_mm;
