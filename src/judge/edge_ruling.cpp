@@ -64,7 +64,7 @@ Ruling rule_measured(const CutterMeasurement& cutter, const Limits& limits, View
   return ruling;
 }
 
-/// No rounding seen; any over `limit_um` would have been.
+/// No rounding seen but a line of light that is too narrow to be measured; any over `limit_um` would have been.
 Ruling rule_unseen(double limit_um, const Limits& limits) {
   Ruling ruling;
   ruling.finding = {"edge radius", Standing::kUndecided,
@@ -78,8 +78,9 @@ Ruling rule_unseen(double limit_um, const Limits& limits) {
     text += ": not dull, dull from " + um_text(limits.dull_radius_um.value) + " " + source_text(limits.dull_radius_um) +
             "; sharp or worn is not told apart";
   } else {
-    text += ": that is over the dull limit " + um_text(limits.dull_radius_um.value) + " " +
-            source_text(limits.dull_radius_um);
+    text = "a line of light along the edge, too narrow to measure at this scale: rounded by less than " +
+           um_text(limit_um) + ", dull from " + um_text(limits.dull_radius_um.value) + " " +
+           source_text(limits.dull_radius_um);
     ruling.would_decide = {"come closer: more pixels to the millimetre at the edge", kByHand};
   }
   return ruling;

@@ -30,8 +30,6 @@ constexpr double kWidestStripMm = 0.14;
 /// A wall is steep from this slope on; a dull spot retreats by at most some 0.1 mm over 1 mm.
 constexpr double kSteep = 0.3;
 constexpr double kWallMm = 0.08;
-/// Nothing stands ahead of a filed edge's line by more, short of a burr: such an outline is that of something below.
-constexpr double kAheadMm = 0.02;
 /// Rows of which the middle one must lie this share of the least depth behind: one or two are scraps of the path.
 constexpr std::size_t kRowsTogether = 5;
 constexpr double kTogetherShare = 0.6;
@@ -48,7 +46,7 @@ double level_near(const std::vector<Recession>& outline, double s) {
   for (const Recession& r : outline) {
     if (r.seen && std::abs(r.row_mm - s) < 1.5) values.push_back(r.behind_mm);
   }
-  return values.empty() ? 0 : std::max(-kAheadMm, percentile(values, 0.3));
+  return values.empty() ? 0 : std::max(-kMostAheadMm, percentile(values, 0.3));
 }
 
 /// A ragged gap's outline doubles back, and a row that meets it twice is not seen: that far it does not end the gap.
@@ -95,7 +93,7 @@ std::optional<double> between(const std::vector<Recession>& outline, double from
     if (r.seen) values.push_back(r.behind_mm);
   }
   if (values.size() < 3 || values.size() * 4 < all) return std::nullopt;
-  return std::max(-kAheadMm, median(values));
+  return std::max(-kMostAheadMm, median(values));
 }
 
 bool any_seen(const std::vector<Recession>& outline, double from, double to) {

@@ -7,6 +7,10 @@
 
 namespace glintline {
 
+/// Nothing stands ahead of a filed edge's line by more, mm, short of a burr: such an outline is that of something
+/// below.
+constexpr double kMostAheadMm = 0.02;
+
 /// The edge's outline in its own frame, in the outline's order.
 struct Recession {
   double row_mm = 0;     ///< along the edge from the corner, of the line along the chain on which the outline was found

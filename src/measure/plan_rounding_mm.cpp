@@ -13,9 +13,12 @@ namespace glintline {
 namespace {
 
 constexpr double kDegree = M_PI / 180;
-/// Half-widths of what is believed of start and horizon (rectangular): gloss hides 0 to 8 degrees of a dim flat's
-/// rounding, 4 to 16 of a flashing one's; the horizon is the room's and the card's, within 5 degrees.
-constexpr double kDimStartHalf = 4 * kDegree;
+/// What is believed of start and horizon (rectangular): the fit has a dim flat's rounding begin to shine 4 degrees
+/// after the flat, where a broad light's does (0 to 8 degrees stay dark); a lamp ahead, 20 to 45 degrees up, meets
+/// normals of 22 to 35 degrees, from which ground steel spreads it by 10 to 20 (from memory): 0 to 11 take in most of
+/// either. A flashing flat hides 4 to 16; the horizon is the room's and the card's, within 5 degrees.
+constexpr double kDimStartLater = 1.5 * kDegree;
+constexpr double kDimStartHalf = 5.5 * kDegree;
 constexpr double kFlashStartHalf = 6 * kDegree;
 constexpr double kHorizonHalf = 5 * kDegree;
 /// Strips under so many pixels of radius, or with a lit part of under so many blurs, are not resolved: a line of that
@@ -43,7 +46,7 @@ double lit_share(const StripModel& m) {
 }
 
 /// Without a slip narrower strips (px of radius) are only bounded: by experiment, tests/accuracy.
-constexpr double kLeastUntoldPx = 6;
+constexpr double kLeastUntoldPx = 3.5;
 
 /// Where no slip tells the mirror part from the gullet that it mirrors, the line of light may end at the horizon, as
 /// the fit has it, or reach as far as the outline, because steel scatters too: the radius lies between.
@@ -78,13 +81,10 @@ double radius_px(const EdgeStation& station, const StripModel& model, double lea
   const double lit = traced * (std::sin(model.horizon_rad) - std::sin(model.start_rad));
   const double turned = lean - model.lean_rad;
   const double horizon = model.horizon_rad - turned / 2 + horizon_shift;
-  const double start = model.start_rad - turned + start_shift;
+  const double start = model.start_rad - turned + start_shift + (model.flat_flashes ? 0 : kDimStartLater);
   return untold_factor(model) * partly_factor(model, kLampElevation) * lit /
          std::max(0.1, std::sin(horizon) - std::sin(start));
 }
-
-/// Nothing stands ahead of a filed edge's line by more, short of a burr: such an outline is that of something below.
-constexpr double kAheadMm = 0.02;
 
 /// How far the strips' outlines usually lie behind the edge's line.
 double usual_recession(const PlateOutline& plate, const PlanGeometry& g, const PlateSpace& space) {
@@ -175,7 +175,7 @@ Usable chart_stations(const PlateOutline& plate, const PlanGeometry& g, const Pl
     if (station.outline_seen) point.recession_mm = at.y();
     const bool straight = at.x() > from && at.x() < 0.97 * g.edge_length;
     const bool whole = straight && !inside_chip(chips, at.x(), 0.08);
-    const bool ahead = at.y() < usual - kAheadMm;
+    const bool ahead = at.y() < usual - kMostAheadMm;
     if (whole) ++undamaged;
     if (whole && !ahead && station.strip != StripState::kUnlit) {
       const double r = radius_px(station, plate.strip, g.lean, 0, 0) * um_per_px;

@@ -10,6 +10,10 @@ namespace {
 constexpr double kDegree = M_PI / 180;
 constexpr double kPxPerMm = 80;
 constexpr double kUSlope = 1.7 * kDegree;
+constexpr double kHorizon = 46 * kDegree;
+/// Where the fit has a rounding begin to shine, and the middle of where it may do so, against the flat's normal.
+constexpr double kTracedStart = 4 * kDegree;
+constexpr double kUsualStart = 5.5 * kDegree;
 
 /// A straight edge along x, 5 mm long, seen from straight above and far away, its strips all as wide as a rounding of
 /// `radius_um` makes them.
@@ -29,8 +33,8 @@ struct StraightEdge {
     geometry.edge_length = kEdgeMm;
     geometry.mm_per_px = 1 / kPxPerMm;
     plate.corner_px = Point2(0, 0);
-    plate.strip.start_rad = 4 * kDegree;
-    plate.strip.horizon_rad = 46 * kDegree;
+    plate.strip.start_rad = kTracedStart;
+    plate.strip.horizon_rad = kHorizon;
     plate.strip.blur_px = 0.7;
     plate.strip.mirror_told = true;
     for (double s = 0.05; s < kEdgeMm; s += 0.1) plate.edge.push_back(station(s, 0, radius_um));
@@ -42,7 +46,9 @@ struct StraightEdge {
     out.line_px = out.outline_px;
     out.outline_seen = true;
     out.strip = StripState::kLit;
-    out.strip_px = radius_um / 1000 * kPxPerMm;
+    // The lit part is as wide as it is; the fit takes the strip for what that part would be of, if it began early.
+    const double lit = std::sin(kHorizon) - std::sin(kUsualStart);
+    out.strip_px = radius_um / 1000 * kPxPerMm * lit / (std::sin(kHorizon) - std::sin(kTracedStart));
     out.u_strip_px = 0.05 * out.strip_px;
     out.strip_limit_px = 1.1 * out.strip_px;
     return out;
@@ -67,7 +73,7 @@ TEST(EdgeRoundingMm, ALampThatLightsAPartTellsTheRadiusByItsMiddle) {
   const EdgeRounding part = edge.said();
   ASSERT_TRUE(part.median_um);
   const double middle = 1 - (std::sin(5 * kDegree) + std::sin(25 * kDegree)) / 2;
-  const double lamp = 46 * kDegree - 35 * kDegree / 2;
+  const double lamp = kHorizon - 35 * kDegree / 2;
   EXPECT_NEAR(part.median_um->value, whole * middle / (1 - std::sin(lamp)), 0.5);
   EXPECT_GT(part.median_um->u() / part.median_um->value, 0.12);
 }
@@ -76,7 +82,7 @@ TEST(EdgeRoundingMm, AnUnknownShapeOfTheLightWidensTheBudget) {
   StraightEdge edge(80);
   const double u = edge.said().median_um->u();
   edge.plate.strip.u_light = 0.1;
-  EXPECT_NEAR(edge.said().median_um->u(), std::hypot(u, 8), 0.1);
+  EXPECT_NEAR(edge.said().median_um->u(), std::hypot(u, 8), 0.05);
 }
 
 // Nothing of a filed edge stands ahead of its line: those strips are of something below it.
