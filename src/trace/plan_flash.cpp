@@ -28,7 +28,7 @@ constexpr double kStrayMm = 0.03;
 constexpr double kStrayPx = 2;
 /// Rows before this may lie on a rounded corner's bend.
 constexpr double kBendMm = 1.2;
-constexpr double kLeastShare = 0.6;
+constexpr double kLeastShare = 0.55;
 /// Before the bend a gap of this length ends the line of light; a chisel's own corner is rounded by as much as this.
 constexpr double kMostGapMm = 0.15;
 constexpr double kCornerMm = 0.3;
@@ -95,13 +95,14 @@ std::optional<Slanted> best_line(const cv::Mat& places, const EdgeStrip& strip, 
   const int rows = places.rows;
   const double most_slope = kMostSlant * strip.step_s / strip.step_n;
   const double slope_step = 2.0 / std::max(1, rows);
+  constexpr int kStep = 2;  // rows and columns: finer than what an edge strays
   int most = 0;
   Slanted best;
   for (double slope = -most_slope; slope <= most_slope; slope += slope_step) {
-    for (double middle = strip.column(0) - reach; middle <= strip.column(0) + reach; middle += 1) {
+    for (double middle = strip.column(0) - reach; middle <= strip.column(0) + reach; middle += kStep) {
       const Slanted line{middle, slope};
       int count = 0;
-      for (int j = from_row; j < rows; ++j) {
+      for (int j = from_row; j < rows; j += kStep) {
         const int i = static_cast<int>(std::lround(line.column(j, rows)));
         if (i >= 0 && i < shows.cols) count += shows.at<uchar>(j, i) != 0 ? 1 : 0;
       }
@@ -110,7 +111,7 @@ std::optional<Slanted> best_line(const cv::Mat& places, const EdgeStrip& strip, 
       best = line;
     }
   }
-  if (most < kLeastShare * (rows - from_row)) return std::nullopt;
+  if (kStep * most < kLeastShare * (rows - from_row)) return std::nullopt;
   return best;
 }
 

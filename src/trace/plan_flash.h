@@ -15,7 +15,7 @@ struct FlashLine {
   std::vector<std::optional<double>> n_px;  ///< its brightest place where a row shows it
 };
 
-/// fails (nothing): no such line, or in less than half of the rows.
+/// fails (nothing): no such line, or in too few of the rows.
 [[nodiscard]] std::optional<FlashLine> find_flash(const EdgeStrip& strip, double px_per_mm);
 
 }  // namespace glintline
