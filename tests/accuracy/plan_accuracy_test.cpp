@@ -66,7 +66,7 @@ TEST(PlanAccuracy, HoldsOnTheLargerSet) {
   const auto study = study_plans(*folder, StandOff::kGiven);
   show(study, "Plan photographs of the larger set, stand-off given to 0.3 mm", "accuracy-plan-larger.txt");
   expect_sound(study);
-  // The wished-for limits are 0.5 degrees and 0.08 mm for 95 %; what is asserted is what is reached.
+  // The limits wished for: 0.5 degrees and 0.08 mm for 95 %.
   EXPECT_LE(summary_of(study.compared, "angle deg").p95, 0.5);
   EXPECT_LE(summary_of(study.compared, "length mm").median_error, 0.05);
   EXPECT_LE(summary_of(study.compared, "length mm").p95, 0.08);
