@@ -470,15 +470,20 @@ void drop_islands(EdgePath& path, double step_px, double px_per_mm) {
 constexpr float kBlack = 0.09F;
 constexpr float kBlackBesideWalls = 0.02F;
 
+/// Paper in the field's colour is, steel is not.
+bool colourful(const cv::Vec3f& light) {
+  constexpr float kLeast = 0.5F;  // of the brightest channel lies between it and the dimmest
+  const auto [low, high] = std::minmax({light[0], light[1], light[2]});
+  return high - low >= kLeast * high;
+}
+
 /// True where a sample is the ground in shadow: its colour, dimmed. Only a coloured ground can be told so.
 bool shaded(const cv::Vec3f& v, const Surface& ground, float black) {
-  constexpr float kColourful = 0.5F;   // of the brightest channel lies between it and the dimmest
   constexpr float kOffColour = 0.15F;  // share of the shade's own level
-  const auto [low, high] = std::minmax({ground.middle[0], ground.middle[1], ground.middle[2]});
-  if (high - low < kColourful * high) return false;
+  if (!colourful(ground.middle)) return false;
   const float share = v.dot(ground.middle) / ground.middle.dot(ground.middle);
   const cv::Vec3f off = v - share * ground.middle;
-  const float allowed = kOffColour * share * high + black;
+  const float allowed = kOffColour * share * std::max({ground.middle[0], ground.middle[1], ground.middle[2]}) + black;
   return share < 1.1F && off.dot(off) < allowed * allowed;
 }
 
@@ -518,13 +523,25 @@ void follow_into_shade(EdgePath& path, std::vector<int>& columns, const EdgeStri
 /// How far a sample is from the ground's light, linear. A coloured ground keeps its colour in the shade that lies at
 /// the plate's foot and that no picture shows where the ground is learned.
 float off_ground(const cv::Vec3f& v, const cv::Vec3f& ground) {
-  constexpr float kColourful = 0.5F;  // of the brightest channel lies between it and the dimmest
-  constexpr float kDeepest = 0.4F;    // of the ground's light is left in the shade at the foot
-  const auto [low, high] = std::minmax({ground[0], ground[1], ground[2]});
-  const float share =
-      high - low < kColourful * high ? 1 : std::clamp(v.dot(ground) / ground.dot(ground), kDeepest, 1.0F);
+  constexpr float kDeepest = 0.4F;  // of the ground's light is left in the shade at the foot
+  const float share = colourful(ground) ? std::clamp(v.dot(ground) / ground.dot(ground), kDeepest, 1.0F) : 1;
   const cv::Vec3f d = v - share * ground;
   return std::sqrt(d.dot(d));
+}
+
+/// Going inwards from column `first` to `last`, where the light is half-way from the ground to what differs from it
+/// most. fails (nothing): nothing differs, or already at the beginning.
+std::optional<double> half_way(const cv::Vec3f* row, int first, int last, const cv::Vec3f& ground) {
+  constexpr float kLeastStep = 0.01F;  // of white, linear: an 8-bit picture's noise at mid levels
+  std::vector<float> off;
+  for (int i = first; i >= last; --i) off.push_back(off_ground(row[i], ground));
+  const auto peak = std::max_element(off.begin(), off.end());
+  if (peak == off.end() || !(*peak > kLeastStep)) return std::nullopt;
+  auto k = peak;
+  while (k != off.begin() && *k > *peak / 2) --k;
+  if (k == off.begin() || k == peak) return std::nullopt;
+  const double share = (*peak / 2 - *k) / std::max(1e-6F, *(k + 1) - *k);
+  return first - (static_cast<double>(k - off.begin()) + share);
 }
 
 /// Every row's move: between neighbouring ends theirs; elsewhere along the straight line the usual one, where enough
@@ -613,26 +630,22 @@ EdgePath find_outline(const EdgeStrip& strip, double px_per_mm) {
 
 void sharpen_path(const EdgeStrip& strip, double px_per_mm, EdgePath& path) {
   constexpr double kReachPx = 5;
-  constexpr float kLeastStep = 0.01F;  // of white, linear: an 8-bit picture's noise at mid levels
+  constexpr double kAheadPx = 4;
   cv::Mat smooth;
   cv::blur(strip.linear, smooth, cv::Size(1, 3), cv::Point(-1, -1), cv::BORDER_REPLICATE);
   for (int j = 0; j < smooth.rows; ++j) {
     if (!path.contrast[j]) continue;
-    const int first = std::min(smooth.cols - 1, static_cast<int>(strip.column(path.n_px[j] + 0.8 * kReachPx)));
     const int last = std::max(0, static_cast<int>(strip.column(path.n_px[j] - kReachPx)));
-    const cv::Vec3f* row = smooth.ptr<cv::Vec3f>(j);
-    std::vector<float> off;
-    for (int i = first; i >= last; --i) {
-      off.push_back(off_ground(row[i], path.ground[j]));
-    }
-    const auto peak = std::max_element(off.begin(), off.end());
-    if (peak == off.end() || !(*peak > kLeastStep)) continue;
-    auto k = peak;
-    while (k != off.begin() && *k > *peak / 2) --k;
-    if (k == off.begin() || k == peak) continue;
-    const double share = (*peak / 2 - *k) / std::max(1e-6F, *(k + 1) - *k);
+    const auto sharpened = [&](double ahead) {
+      const int first = std::min(smooth.cols - 1, static_cast<int>(strip.column(path.n_px[j] + ahead)));
+      return half_way(smooth.ptr<cv::Vec3f>(j), first, last, path.ground[j]);
+    };
+    std::optional<double> column = sharpened(kAheadPx);
+    // What is no slip as far out as that is the plate's; without a slip it may be anything.
+    if (!column && colourful(path.ground[j])) column = sharpened(2 * kAheadPx);
+    if (!column) continue;
     const bool wall = path.flat_n_px[j] < path.n_px[j];
-    path.n_px[j] = strip.n(first - (static_cast<double>(k - off.begin()) + share));
+    path.n_px[j] = strip.n(*column);
     if (!wall) path.flat_n_px[j] = path.n_px[j];
   }
   drop_islands(path, strip.step_s, px_per_mm);

@@ -136,5 +136,19 @@ TEST(PlanOutline, GivesUpRustOnTheEdgeThatIsAsBrightAsTheGround) {
   }
 }
 
+// A path that the cheapest way left far inside, at a rounded corner's bend, is brought to where a slip begins. Without
+// a slip what differs so far out may be anything.
+TEST(PlanOutline, SharpensAPathFarInsideOverASlip) {
+  constexpr double kInsidePx = 5.5;
+  for (const bool slip : {true, false}) {
+    const EdgeStrip strip = straight_edge(kSteel, slip ? kSlip : cv::Vec3f(0.15F, 0.15F, 0.15F));
+    EdgePath path = find_outline(strip, kPxPerMm);
+    for (int j = 40; j < 80; ++j) path.n_px[j] = path.flat_n_px[j] = -kInsidePx;
+    sharpen_path(strip, kPxPerMm, path);
+    EXPECT_NEAR(path.n_px[60], slip ? 0 : -kInsidePx, 0.5);
+    EXPECT_NEAR(path.n_px[20], 0, 0.5);
+  }
+}
+
 }  // namespace
 }  // namespace glintline
