@@ -130,7 +130,7 @@ void add_marks(CutterMeasurement& m, const PlateOutline& plate, const PlanGeomet
   m.marks.push_back({MarkRole::kEdgeLine, {space.pixel(g.corner), space.pixel(end)}, {}});
   m.marks.push_back(edge_mark(plate, m.edge_chart));
   const Point2 rear = g.foremost - g.length * g.running;
-  m.marks.push_back({MarkRole::kLength, {space.pixel(rear), space.pixel(g.foremost)}, {}});
+  if (m.length_mm) m.marks.push_back({MarkRole::kLength, {space.pixel(rear), space.pixel(g.foremost)}, {}});
   m.marks.push_back({MarkRole::kCorner, {space.pixel(g.foremost)}, {}});
   for (const FoundChip& chip : chips) {
     Mark mark{MarkRole::kChip, {}, fixed(chip.chip.depth_mm.value, 2) + " mm"};
@@ -214,6 +214,11 @@ std::optional<CutterMeasurement> measure_plate(const PlateOutline& plate, const 
     m.over_field = m.over_field && (p - field.min).minCoeff() > 0 && (field.max - p).minCoeff() > 0;
   }
   add_lengths(m, *g, sensitivity);
+  if (plate.rear_in_doubt) {
+    m.length_mm.reset();
+    m.whole_length_mm.reset();
+    m.missing.push_back("length: two lines may be the plate's rear end: turn the lamp or the camera a little");
+  }
   m.edge_angle_rad = sensitivity.quantity([](const PlanGeometry& k) { return k.edge_angle; }, *g, g->u_angle);
   m.edge_angle_rad->budget.push_back({Source::kDefinition, kUWearTurnRad});
   const std::vector<Recession> outline = recession_of(plate, *g, plane);

@@ -57,6 +57,7 @@ struct StripModel {
 struct PlateOutline {
   std::vector<Point2> rear_px;        ///< sub-pixel points of the rear end
   double rear_half_range_px = 0;      ///< its outline lies within so much to either side of them
+  bool rear_in_doubt = false;         ///< another rear end fits the same edge almost as well
   bool rear_rim_seen = false;         ///< they are its rounded rim's outline, told from the end of the flat
   std::vector<Point2> outer_side_px;  ///< of the side edge at the working corner
   std::vector<Point2> inner_side_px;  ///< of the other side edge

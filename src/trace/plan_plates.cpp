@@ -415,14 +415,19 @@ double outline_mm(const PlateCandidate& p, double pitch_mm) {
   return pitch_mm * (ends + (p.front[0] - p.rear[0]).norm() + (p.front[1] - p.rear[1]).norm());
 }
 
-/// True where two outlines cannot both be right: ends that differ by more than the search's own spread (tracing looks
-/// 0.25 mm to either side), or another running direction.
-bool contradicts(const PlateCandidate& a, const PlateCandidate& b, double pitch_mm) {
+/// True where ends lie apart by more than the search's own spread (tracing looks 0.25 mm to either side).
+bool apart(const std::array<Point2, 2>& p, const std::array<Point2, 2>& q, double pitch_mm) {
   constexpr double kSpreadMm = 0.4;
-  const auto apart = [&](const std::array<Point2, 2>& p, const std::array<Point2, 2>& q) {
-    return std::abs(p[0].x() + p[1].x() - q[0].x() - q[1].x()) / 2 * pitch_mm > kSpreadMm;
-  };
-  return a.runs_forward() != b.runs_forward() || apart(a.rear, b.rear) || apart(a.front, b.front);
+  return std::abs(p[0].x() + p[1].x() - q[0].x() - q[1].x()) / 2 * pitch_mm > kSpreadMm;
+}
+
+/// What `found` casts doubt on where both outlines cannot be right: the edge, or the rear end alone.
+void doubt(PlateCandidate& plate, const PlateCandidate& found, double pitch_mm) {
+  if (plate.runs_forward() != found.runs_forward() || apart(plate.front, found.front, pitch_mm)) {
+    plate.rival = std::max(plate.rival, found.score);
+  } else if (apart(plate.rear, found.rear, pitch_mm)) {
+    plate.rear_rival = std::max(plate.rear_rival, found.score);
+  }
 }
 
 /// True where both can be cutters of one chain, `a` the better one: all edges face its running direction, and cutters
@@ -588,7 +593,7 @@ FoundPlates find_plates(const PlanBand& band) {
     for (PlateCandidate& q : out.plates) {
       if (of_one_chain(q, p, band.pitch_mm)) continue;
       fits = false;
-      if (contradicts(p, q, band.pitch_mm)) q.rival = std::max(q.rival, p.score);
+      doubt(q, p, band.pitch_mm);
     }
     if (fits) out.plates.push_back(p);
   }

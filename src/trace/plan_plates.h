@@ -13,7 +13,8 @@ struct PlateCandidate {
   std::array<Point2, 2> front;  ///< the same of the cutting edge
   /// Supported minus unsupported length over the square root of all of it: what chance supports grows with that root.
   double score = 0;
-  double rival = 0;             ///< score of the best outline that contradicts this one; 0 where there is none
+  double rival = 0;       ///< score of the best outline that contradicts this one's edge; 0 where there is none
+  double rear_rival = 0;  ///< the same of those with this one's edge and another rear end
 
   [[nodiscard]] double middle() const { return (rear[0].x() + rear[1].x() + front[0].x() + front[1].x()) / 4; }
   /// The cutting edge lies at larger columns than the rear end.

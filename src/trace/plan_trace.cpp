@@ -183,6 +183,7 @@ PlateOutline trace_plate(const Scene& scene, const PlateCandidate& plate) {
   out.rear_px = rear.points_px;
   out.rear_half_range_px = rear.half_range_px;
   out.rear_rim_seen = rear.rim_seen;
+  out.rear_in_doubt = plate.rear_rival > kNearRival * plate.score;
   out.outer_side_px = outer.points_px;
   out.inner_side_px = inner.points_px;
   out.shoulder_change = shoulder_change(bgr, outer_side(c, outer_line, frame.corner_px, px_per_mm));

@@ -126,6 +126,25 @@ TEST(PlanMeasure, WidensWithAnUnknownStandOffAndKeepsTheBudget) {
   EXPECT_GT(without.cutters[0].length_mm->u(), 1.2 * with.cutters[0].length_mm->u());
 }
 
+// Another line may be the rear end: no length then, and everything that the edge tells all the same.
+TEST(PlanMeasure, KeepsTheEdgeWhereTheRearEndIsInDoubt) {
+  const CameraView view = tilted_view();
+  const KnownPlate plate;
+  PlanOutlines outlines;
+  outlines.plates.push_back(outline_of(plate, view));
+  outlines.plates[0].rear_in_doubt = true;
+  CardPose pose;
+  pose.square_mm = 2;
+  pose.view = view;
+  const Measurements m = measure_plan(outlines, pose, glintline::Setup{});
+  ASSERT_EQ(m.cutters.size(), 1U);
+  EXPECT_FALSE(m.cutters[0].length_mm);
+  EXPECT_FALSE(m.cutters[0].whole_length_mm);
+  ASSERT_TRUE(m.cutters[0].edge_angle_rad);
+  EXPECT_NEAR(m.cutters[0].edge_angle_rad->value, plate.angle, kCoverage * m.cutters[0].edge_angle_rad->u());
+  EXPECT_NE(m.cutters[0].missing[0].find("rear end"), std::string::npos);
+}
+
 // The outer side is relieved towards the rear, the inner one is not: their bisector lies 1.5 degrees aslant, the links
 // tell the chain.
 TEST(PlanGeometry, TakesTheChainFromTheLinksWhereTheSidesTaperUnalike) {

@@ -136,6 +136,23 @@ TEST(PlanPlates, FindsAMirrorBrightPlateUnderALampsImage) {
   EXPECT_NEAR((found.plates[0].rear[0].x() + found.plates[0].rear[1].x()) / 2, 150, 4);
 }
 
+// A mirror-bright flat that shows the card's rim, parallel to its rear end: that line may be the rear end. The edge is
+// the same for both.
+TEST(PlanPlates, TellsADoubtfulRearEndFromADoubtfulEdge) {
+  cv::Mat picture = links();
+  add_plate(picture);
+  const PlateCandidate plain = find_plates(band_of(picture.clone())).plates[0];
+  EXPECT_LT(plain.rear_rival, 0.8 * plain.score);
+  cv::Mat flat(picture.size(), CV_8U, cv::Scalar(0));
+  cv::fillConvexPoly(flat, std::vector<cv::Point>{{151, 65}, {195, 64}, {195, 148}, {151, 147}}, cv::Scalar(255));
+  picture.setTo(cv::Scalar(120, 120, 120), flat);
+  const FoundPlates found = find_plates(band_of(picture));
+  ASSERT_FALSE(found.plates.empty());
+  EXPECT_GT(found.plates[0].rear_rival, plain.rear_rival);
+  EXPECT_GT(found.plates[0].rear_rival, 0.9 * found.plates[0].score);
+  EXPECT_LT(found.plates[0].rival, 0.9 * found.plates[0].score);
+}
+
 // Straps that go on from a plate's sides, and something oblique far beyond, make a longer outline with the plate's rear
 // end: more of it is supported by length, but less of it by share than of the plate's.
 TEST(PlanPlates, PrefersAPlateToALongerOutlineOfPieces) {
