@@ -101,9 +101,9 @@ class EdgeStripChart {
                    {colour_of_radius((chart[k - 1].radius_um + chart[k].radius_um) / 2), 3});
     }
     if (any) return;
-    const std::string why = cutter_.edge_radius_limit_um ? std::string("no rounding seen above ") +
-                                                               fixed(*cutter_.edge_radius_limit_um, 0) + " µm"
-                                                         : "rounding not measured";
+    const std::string why = cutter_.edge_radius_limit_um
+                                ? std::string("rounded by less than ") + fixed(*cutter_.edge_radius_limit_um, 0) + " µm"
+                                : "rounding not measured";
     canvas_.text_centred(why, {upper_.x + upper_.width / 2, upper_.y + upper_.height / 2}, {kLetters_px, kPlainWhite});
   }
 
