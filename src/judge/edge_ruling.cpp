@@ -66,21 +66,20 @@ Ruling rule_measured(const CutterMeasurement& cutter, const Limits& limits, View
 
 /// No rounding seen but a line of light that is too narrow to be measured; any over `limit_um` would have been.
 Ruling rule_unseen(double limit_um, const Limits& limits) {
+  const std::string unseen = "no rounding seen above " + um_text(limit_um) + " at this scale";
+  const std::string dull =
+      "dull from " + um_text(limits.dull_radius_um.value) + " " + source_text(limits.dull_radius_um);
   Ruling ruling;
-  ruling.finding = {"edge radius", Standing::kUndecided,
-                    "no rounding seen above " + um_text(limit_um) + " at this scale"};
-  std::string& text = ruling.finding.text;
+  ruling.finding = {"edge radius", Standing::kWithin, ""};
   if (limit_um <= limits.sharp_radius_um.value) {
-    ruling.finding.standing = Standing::kWithin;
-    text += ": sharp; worn from " + um_text(limits.sharp_radius_um.value) + " " + source_text(limits.sharp_radius_um);
+    ruling.finding.text = unseen + ": sharp; worn from " + um_text(limits.sharp_radius_um.value) + " " +
+                          source_text(limits.sharp_radius_um);
   } else if (limit_um <= limits.dull_radius_um.value) {
-    ruling.finding.standing = Standing::kWithin;
-    text += ": not dull, dull from " + um_text(limits.dull_radius_um.value) + " " + source_text(limits.dull_radius_um) +
-            "; sharp or worn is not told apart";
+    ruling.finding.text = unseen + ": not dull, " + dull + "; sharp or worn is not told apart";
   } else {
-    text = "a line of light along the edge, too narrow to measure at this scale: rounded by less than " +
-           um_text(limit_um) + ", dull from " + um_text(limits.dull_radius_um.value) + " " +
-           source_text(limits.dull_radius_um);
+    ruling.finding.standing = Standing::kUndecided;
+    ruling.finding.text = "a line of light along the edge, too narrow to measure at this scale: rounded by less than " +
+                          um_text(limit_um) + ", " + dull;
     ruling.would_decide = {"come closer: more pixels to the millimetre at the edge", kByHand};
   }
   return ruling;

@@ -273,7 +273,9 @@ std::vector<FoundChip> find_chips(const std::vector<Recession>& outline, const O
     const auto before = between(whole, from - kNeighbourMm, from - 0.03);
     const auto after = between(whole, to + 0.03, to + kNeighbourMm);
     if (!before && from < kCornerMm) continue;  // a corner worn away
-    FoundChip chip = described(outline, stretch, before.value_or(0), after.value_or(before.value_or(0)), mm_per_px);
+    const double level_before = before.value_or(0);
+    const double level_after = after.value_or(level_before);
+    FoundChip chip = described(outline, stretch, level_before, level_after, mm_per_px);
     const double depth = chip.chip.depth_mm.value;
     // Cut off by outline that is not seen, where the gap may be twice as deep and twice as wide.
     const bool bounded = before && after && any_seen(whole, from - kUnseenMm, from) && any_seen(whole, to, to + kUnseenMm);
@@ -283,9 +285,7 @@ std::vector<FoundChip> find_chips(const std::vector<Recession>& outline, const O
     }
     const double least = bounded ? reported : std::max(reported, kWidestStripMm);
     if (depth < least || to - from < kLeastWidths * depth) continue;
-    if (!deep_together(outline, stretch, before.value_or(0), after.value_or(before.value_or(0)),
-                       kTogetherShare * least))
-      continue;
+    if (!deep_together(outline, stretch, level_before, level_after, kTogetherShare * least)) continue;
     if (bounded && !shows_wall(outline, stretch)) reach_into_tip(chip.chip.depth_mm, sight);
     out.push_back(chip);
   }

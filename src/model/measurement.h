@@ -74,6 +74,11 @@ struct CutterMeasurement {
 
   std::vector<std::string> missing;  ///< "edge radius: not lit; put the lamp ahead of the cutter"
   std::vector<Mark> marks;
+
+  /// True where the picture gave more of the cutter than its place.
+  [[nodiscard]] bool measured() const {
+    return gauge_drop_mm || length_mm || top_slope_rad || hook_angle_rad || edge_angle_rad;
+  }
 };
 
 /// All that one photograph gave.

@@ -26,9 +26,8 @@ Error unforeseen(const std::exception& failure) {
 /// True where a cutter's own quantities were measured, not only its place.
 bool measures_a_cutter(const Result<Measurements>& measurements) {
   if (!measurements.ok()) return false;
-  return std::any_of(measurements->cutters.begin(), measurements->cutters.end(), [](const CutterMeasurement& c) {
-    return c.gauge_drop_mm || c.length_mm || c.top_slope_rad || c.hook_angle_rad || c.edge_angle_rad;
-  });
+  return std::any_of(measurements->cutters.begin(), measurements->cutters.end(),
+                     [](const CutterMeasurement& c) { return c.measured(); });
 }
 
 Result<Measurements> measured(const Photo& photo, const CardPose& card, const Setup& setup, const Stages& stages) {

@@ -39,7 +39,7 @@ std::optional<KnownLength> told_by_tag(const CardPose& card, const Setup& setup)
 
 /// A picture in which nothing could be measured is refused, with the first cutter's reason.
 Result<Measurements> unless_empty(Measurements plan) {
-  const auto measured = [](const CutterMeasurement& c) { return c.length_mm || c.edge_angle_rad; };
+  const auto measured = [](const CutterMeasurement& c) { return c.measured(); };
   if (std::any_of(plan.cutters.begin(), plan.cutters.end(), measured)) return plan;
   const bool named = !plan.cutters.empty() && !plan.cutters[0].missing.empty();
   return Error{Fault::kNoCutter,

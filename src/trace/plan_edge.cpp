@@ -121,7 +121,7 @@ Rows row_costs(const EdgeStrip& strip, const cv::Mat& roots, double px_per_mm) {
 
 /// The outline ends a line of light: no more of the rounding lies ahead of its brightest place than its whole strip.
 void hold_to_flash(Rows& rows, const EdgeStrip& strip, const FlashLine& flash, double px_per_mm) {
-  constexpr double kAheadMm = 0.1;  // no strip of a rounding under 0.1 mm is wider
+  constexpr double kAheadMm = 0.1;  // of at most 0.14 mm of strip (plan_flash.cpp)
   constexpr double kAheadPx = 4;
   constexpr float kAwayCost = 12;  // of a sample: no likeness to the flat outweighs it
   const double ahead = std::max(kAheadPx, kAheadMm * px_per_mm);

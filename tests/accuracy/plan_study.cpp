@@ -20,14 +20,11 @@ constexpr double kDegrees = 180 / std::numbers::pi;
 constexpr double kSmallestChipMm = 0.1;
 const char* const kQuantities[] = {"length mm", "angle deg", "radius um", "p90 um"};
 
-/// True where the picture gave more of a cutter than its place; a doubtful rear end leaves its edge.
-bool measured(const CutterMeasurement& c) { return c.length_mm || c.edge_angle_rad; }
-
 const CutterMeasurement* partner(const Measurements& m, const nlohmann::json& truth) {
   const Point2 corner(truth["points"]["corner"]["px"][0], truth["points"]["corner"]["px"][1]);
   const double reach = 2 / truth["mm_per_px"].get<double>();
   for (const CutterMeasurement& c : m.cutters) {
-    if ((c.corner_px - corner).norm() < reach && measured(c)) return &c;
+    if ((c.corner_px - corner).norm() < reach && c.measured()) return &c;
   }
   return nullptr;
 }
@@ -134,7 +131,7 @@ void study_photo(PlanStudy& study, const std::filesystem::path& path, StandOff s
     compare(study, found.photo, cutter, c);
   }
   for (const CutterMeasurement& c : m.cutters) {
-    if (measured(c) && std::find(partners.begin(), partners.end(), &c) == partners.end()) ++found.invented;
+    if (c.measured() && std::find(partners.begin(), partners.end(), &c) == partners.end()) ++found.invented;
   }
   study.compared.photos.push_back(found);
 }
