@@ -42,7 +42,7 @@ Result<Measurements> unless_empty(Measurements plan) {
   const auto measured = [](const CutterMeasurement& c) { return c.measured(); };
   if (std::any_of(plan.cutters.begin(), plan.cutters.end(), measured)) return plan;
   const bool named = !plan.cutters.empty() && !plan.cutters[0].missing.empty();
-  return Error{Fault::kNoCutter,
+  return Error{Fault::kNotMeasurable,
                std::string("no top plate could be measured") + (named ? "; " + plan.cutters[0].missing[0] : ""),
                {}};
 }

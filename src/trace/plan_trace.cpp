@@ -235,11 +235,14 @@ Result<PlanOutlines> trace_plan(const Photo& photo, const CardPose& pose) {
       out.left_out.push_back({corners_of(scene, plate).front[0], why});
     }
   }
+  if (out.plates.empty() && out.left_out.empty()) {
+    return Error{Fault::kNoCutter,
+                 "no top plate seen in the card's field: let the top plates stand out of the slot, near the middle of "
+                 "the picture",
+                 {}};
+  }
   if (out.plates.empty()) {
-    const std::string why = out.left_out.empty() ? "no top plate seen in the card's field: let the top plates stand "
-                                                   "out of the slot, near the middle of the picture"
-                                                 : "the only top plate cannot be measured: " + out.left_out[0].why;
-    return Error{Fault::kNoCutter, why, {}};
+    return Error{Fault::kNotMeasurable, "the only top plate cannot be measured: " + out.left_out[0].why, {}};
   }
   const auto soft = [](const PlateOutline& p) { return p.strip.blur_px > kMostBlurPx; };
   if (std::all_of(out.plates.begin(), out.plates.end(), soft)) {

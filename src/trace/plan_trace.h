@@ -11,9 +11,9 @@ namespace glintline {
 ///
 /// A reduced picture of the field finds slot and plates; everything sub-pixel is taken from the full-size picture
 /// along the plates' outlines alone. Linear light throughout.
-/// fails: kNoCutter where no top plate is seen, kBlurred where the edge is too soft to measure.
-/// assumes: a card in the field's plane and the top plates kUsualHeightMm (+- some 2 mm) over it; this only sets where
-/// to look and how the sight line leans.
+/// fails: kNoCutter where no top plate is seen, kNotMeasurable where none of those seen can be traced, kBlurred where
+/// the edge is too soft to measure. assumes: a card in the field's plane and the top plates kUsualHeightMm (+- some 2
+/// mm) over it; this only sets where to look and how the sight line leans.
 [[nodiscard]] Result<PlanOutlines> trace_plan(const Photo& photo, const CardPose& pose);
 
 }  // namespace glintline
