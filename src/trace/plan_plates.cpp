@@ -6,7 +6,7 @@
 
 #include "math/parabola.h"
 #include "math/statistics.h"
-#include "trace/plan_light.h"
+#include "trace/plan_surface.h"
 
 namespace glintline {
 
@@ -29,8 +29,6 @@ constexpr double kLeastSupport = 0.45;
 constexpr double kLeastFrontSupport = 0.3;
 /// Supported less unsupported outline from which a candidate is a plate: less is chance.
 constexpr double kLeastScoreMm = 5;
-/// A candidate loses its score where half of it is stripes.
-constexpr double kStripedWeight = 2;
 /// Lines looked at for every 20 mm of band: a link of the chain shows some ten edges across it.
 constexpr double kRearPeaks = 12;
 constexpr double kFrontPeaks = 20;
@@ -353,48 +351,6 @@ bool within_field(const PlanBand& band, const CrossLine& line) {
   return both > 0.8 * rows;
 }
 
-/// Brightness (its logarithm) row by row from side to side of what is darker than `white`: the median along the chain,
-/// so that engraved marks, dirt and a flashing rear rim do not count.
-std::vector<double> row_levels(const PlanBand& band, const PlateCandidate& p, float white) {
-  constexpr int kAcross = 40;
-  constexpr int kAlong = 24;
-  constexpr std::size_t kLeastTold = 4;  // samples of a row
-  std::vector<double> rows;
-  for (int v = 0; v < kAcross; ++v) {
-    // The sides' rims are rounded and mirror what lies beside the plate.
-    const double across = 0.1 + 0.8 * (v + 0.5) / kAcross;
-    const Point2 rear = p.rear[0] + across * (p.rear[1] - p.rear[0]);
-    const Point2 front = p.front[0] + across * (p.front[1] - p.front[0]);
-    std::vector<double> levels;
-    for (int u = 0; u < kAlong; ++u) {
-      const Point2 at = rear + (0.08 + 0.84 * (u + 0.5) / kAlong) * (front - rear);
-      if (!inside(band.bgr, at.x(), at.y())) continue;
-      const cv::Vec3f light = linear_at(band.bgr, at.x(), at.y());
-      if (std::min({light[0], light[1], light[2]}) < white) levels.push_back(light[1] + 0.005);
-    }
-    if (levels.size() >= kLeastTold) rows.push_back(std::log(median(levels)));
-  }
-  return rows;
-}
-
-/// Share of rows that are twice as bright or half as dark as the middle one.
-double unlike_share(const std::vector<double>& rows) {
-  constexpr double kUnlike = 0.69;  // ln 2
-  if (rows.empty()) return 1;
-  const double middle = median(rows);
-  const auto unlike = std::count_if(rows.begin(), rows.end(), [&](double r) { return std::abs(r - middle) > kUnlike; });
-  return static_cast<double>(unlike) / static_cast<double>(rows.size());
-}
-
-/// Share of a candidate's width that is not of one brightness with the rest. A top plate is one surface: stripes along
-/// the chain that are twice as bright or half as dark as the plate's middle level are straps and the gaps between them.
-/// A lamp's image on a bright plate is white; stripes show beside it too.
-double striped_share(const PlanBand& band, const PlateCandidate& p) {
-  constexpr float kWhite = 0.9F;
-  constexpr float kAll = 2;
-  return std::min(unlike_share(row_levels(band, p, kAll)), unlike_share(row_levels(band, p, kWhite)));
-}
-
 /// What the angle between cutting edge and rear end leaves of a candidate's score. Cutters are filed at 25 to 35
 /// degrees (TRADE.md: felling handbooks), rarely at 10 or 45; across the chain, though, links end in many lines that
 /// are a few degrees askew.
@@ -582,10 +538,10 @@ FoundPlates find_plates(const PlanBand& band) {
     }
   }
   for (PlateCandidate& p : found) {
-    p.score *= usual_angle_share(p) * (1 - std::min(1.0, kStripedWeight * striped_share(band, p)));
+    p.score *= usual_angle_share(p) * one_surface_share(band, p);
   }
   std::erase_if(found, [](const PlateCandidate& p) { return p.score < kLeastScoreMm; });
-  for (PlateCandidate& p : found) p.score /= std::sqrt(outline_mm(p, band.pitch_mm));
+  for (PlateCandidate& p : found) p.score *= parting_share(band, p) / std::sqrt(outline_mm(p, band.pitch_mm));
   std::sort(found.begin(), found.end(), [](const auto& a, const auto& b) { return a.score > b.score; });
   FoundPlates out;
   for (const PlateCandidate& p : found) {
