@@ -699,7 +699,8 @@ std::optional<PlanGeometry> plan_geometry(const PlateOutline& plate, const PlanS
   if (rounded) g.corner_foot = along_and_behind(g, g.foremost).x();
   g.length = (g.foremost - g.rear).dot(g.running);
   g.whole_length = rounded ? g.length : (g.corner - g.rear).dot(g.running);
-  g.u_corner = foremost.u;
+  // What turns the edge's line moves its end, and whatever was taken for the corner there.
+  g.u_corner = std::hypot(foremost.u, g.u_angle * g.edge_length / 2 / std::cos(g.edge_angle));
   g.u_hidden = foremost.u_hidden;
   return g;
 }

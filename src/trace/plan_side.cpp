@@ -113,11 +113,10 @@ Stack stack_tilts(const Eigen::MatrixXd& change) {
   return out;
 }
 
-/// True where a step at `column` of the stack, `height` over what changes where nothing lies, shows along most of the
-/// side. A rim's does; the ends of links behind a plate show behind parts of it.
-bool along_most(const Eigen::MatrixXd& change, int tilt, int column, double base, double height) {
+/// Eighths of the side along which a step at `column` of the stack, `height` over what changes where nothing lies,
+/// shows. A rim's shows along most of them; the ends of links behind a plate show behind parts of it.
+int eighths_shown(const Eigen::MatrixXd& change, int tilt, int column, double base, double height) {
   constexpr int kPieces = 8;
-  constexpr int kLeastPieces = 6;
   constexpr double kLeastHeight = 0.3;  // of the stacked step
   const int rows = static_cast<int>(change.rows());
   int shown = 0;
@@ -130,14 +129,14 @@ bool along_most(const Eigen::MatrixXd& change, int tilt, int column, double base
     }
     shown += count > 0 && sum / count > base + kLeastHeight * height ? 1 : 0;
   }
-  return shown >= kLeastPieces;
+  return shown;
 }
 
-/// Outermost clear crest, no nearer to either end than `margin` samples. A rim's rounding makes a band of even width
-/// beside the flat: its outline runs parallel to its strongest step, and a line aslant from the one to the other is
-/// neither.
-SideLine outermost_line(const Eigen::MatrixXd& change, const SideSearch& search, int margin) {
-  const Stack stack = stack_tilts(change);
+/// Outermost clear crest, no nearer to either end than `margin` samples, that shows along `eighths` of the side. A
+/// rim's rounding makes a band of even width beside the flat: its outline runs parallel to its strongest step, and a
+/// line aslant from the one to the other is neither.
+SideLine outermost_crest(const Eigen::MatrixXd& change, const Stack& stack, const SideSearch& search, int margin,
+                         int eighths) {
   const int tilts = static_cast<int>(stack.change.size());
   const int columns = static_cast<int>(change.cols());
   double most = 0;
@@ -154,6 +153,7 @@ SideLine outermost_line(const Eigen::MatrixXd& change, const SideSearch& search,
     for (int k = columns - 2 - kSpan - margin; k > kSpan + margin; --k) {
       const double over = stack.over(t, k);
       if (over < search.clear_share * most || !stack.crest(t, k)) continue;
+      if (eighths_shown(change, t - kMostTilt, k, stack.base[t], over) < eighths) continue;
       // Further out wins; within the reach of one step, the higher crest does.
       if (k > best.column + kNear || (k >= best.column - kNear && over > height)) {
         best = {k, t - kMostTilt, 0};
@@ -162,14 +162,26 @@ SideLine outermost_line(const Eigen::MatrixXd& change, const SideSearch& search,
       break;
     }
   }
+  return best;
+}
+
+/// The outline's line: the outermost clear crest, and of a rear end the outline of its rim.
+SideLine outermost_line(const Eigen::MatrixXd& change, const SideSearch& search, int margin) {
+  // Of a rim's outline a part may be lost against what lies behind it.
+  constexpr int kMostEighths = 6;
+  const Stack stack = stack_tilts(change);
+  SideLine best;
+  if (search.rounded_rim) best = outermost_crest(change, stack, search, margin, kMostEighths);
+  if (best.column < 0) best = outermost_crest(change, stack, search, margin, 0);
   if (!search.rounded_rim || best.column < 0) return best;
   // A doubtful second step: half-way, and either of both may be the outline.
   const Eigen::VectorXd& stacked_change = stack.change[best.tilt + kMostTilt];
   const auto second = second_step(stacked_change, best.column);
   if (!second) return best;
-  const int column = std::min(columns - 1, best.column + static_cast<int>(std::lround(second->apart)));
+  const int column =
+      std::min(static_cast<int>(change.cols()) - 1, best.column + static_cast<int>(std::lround(second->apart)));
   const double base = stack.base[best.tilt + kMostTilt];
-  if (!along_most(change, best.tilt, column, base, stacked_change[column] - base)) return best;
+  if (eighths_shown(change, best.tilt, column, base, stacked_change[column] - base) < kMostEighths) return best;
   best.beyond = second->doubtful ? second->apart / 2 : second->apart;
   if (second->doubtful) best.half_range = second->apart / 2;
   return best;
