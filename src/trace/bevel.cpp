@@ -20,7 +20,7 @@ cv::Vec3b ahead_of(const CutterScene& s, const Point2& at, double ahead_mm) {
 }
 
 /// True where the millimetre behind an edge (towards the rear) stays darker than the open field before it, or not of
-/// its colour: a bevel. Sawdust is smaller.
+/// its colour: a bevel.
 bool stays_off_field(const CutterScene& s, const Point2& edge) {
   std::vector<double> field;
   for (double ahead = 0.15; ahead < 0.6; ahead += 0.05) field.push_back(s.field->along(ahead_of(s, edge, ahead)));
@@ -32,6 +32,33 @@ bool stays_off_field(const CutterScene& s, const Point2& edge) {
     off += s.field->differs(c) || s.field->along(c) < 0.88 * level ? 1 : 0;
   }
   return off > 0.75 * all;
+}
+
+/// True where a lump of sawdust begins at an edge: it hardly shows the field's colour, and behind it the open field
+/// goes on. Steel is neutral, and a bevel that mirrors the field is darker than that.
+bool is_lump(const CutterScene& s, const Point2& edge) {
+  constexpr double kStepMm = 0.05;
+  constexpr int kLeast = 3;  // samples: a glint on the edge is narrower
+  constexpr int kMost = 30;
+  constexpr int kField = 10;  // of field behind it
+  constexpr double kAsBright = 0.7;
+  constexpr double kLittle =
+      0.25;  // wood shows a sixth (by experiment: the study's photographs), steel a third or more
+  const auto level = [&](int from) {
+    std::vector<double> field;
+    for (int k = from; k < from + kField; ++k) field.push_back(s.field->along(ahead_of(s, edge, k * kStepMm)));
+    return median(std::move(field));
+  };
+  const auto differs = [&](int k) { return s.field->differs(ahead_of(s, edge, -k * kStepMm)); };
+  int end = 1;
+  while (end < kMost && differs(end)) ++end;
+  if (end <= kLeast || end == kMost) return false;
+  for (int k = end; k < end + kField; ++k) {
+    if (differs(k)) return false;
+  }
+  const double open = level(3);
+  const double inside = s.field->along(ahead_of(s, edge, -0.5 * end * kStepMm));
+  return inside < kLittle * open && level(1 - end - kField) > kAsBright * open;
 }
 
 /// Median sine between the light and the field's colour, `from` to `to` mm ahead of a place in its row.
@@ -149,12 +176,12 @@ std::vector<Point2> bevel_front(const CutterScene& s, const Landmarks& m, const 
   for (double under = s.px(0.12); under < s.px(1.0); under += 2) {
     const auto edges = edges_under(s, top, under, 0.5 * (m.gauge + m.gullet), from - s.px(0.3 + kShadowMm));
     const auto met = std::find_if(edges.begin(), edges.end(), [&](const Point2& edge) {
-      return edge.x() > from - s.px(0.3) && stays_off_field(s, edge);
+      return edge.x() > from - s.px(0.3) && stays_off_field(s, edge) && !is_lump(s, edge);
     });
     if (met == edges.end()) continue;
     first.push_back(*met);
     const auto other = std::find_if(met, edges.end(), [&](const Point2& edge) {
-      return tint_ahead(s, edge, -0.4, -0.1) > tint_ahead(s, edge, 0.1, 0.4) + kLeastTint;
+      return tint_ahead(s, edge, -0.4, -0.1) > tint_ahead(s, edge, 0.1, 0.4) + kLeastTint && !is_lump(s, edge);
     });
     if (other != edges.end() && met->x() - other->x() < s.px(kShadowMm)) coloured.push_back(*other);
   }

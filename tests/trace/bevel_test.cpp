@@ -2,6 +2,7 @@
 
 #include <gtest/gtest.h>
 
+#include <cmath>
 #include <opencv2/imgproc.hpp>
 
 namespace glintline {
@@ -57,6 +58,21 @@ TEST(Bevel, EndsWhereOnlyTheFieldGoesOn) {
   plate.scene.picture.colRange(kSteelTo, plate.scene.picture.cols).setTo(cv::Scalar(kField));
   std::vector<Point2> points = plate.steel;
   EXPECT_LE(follow_bevel(plate.scene, plate.marks, 0, points), kSteelTo + 4);
+}
+
+// A crumb of light wood lies in the cutter's own soft shadow, 1 mm ahead of the corner and as high as the plate's top.
+TEST(Bevel, FrontIsNoCrumbAheadOfIt) {
+  BeveledPlate plate(0);
+  cv::Mat& picture = plate.scene.picture;
+  for (int x = kCorner; x < picture.cols; ++x) {
+    picture.col(x).setTo((0.94 + 0.06 * std::tanh((x - 480) / 12.0)) * cv::Scalar(kField));
+  }
+  picture.colRange(kSteelTo, kCorner).rowRange(100, 220).setTo(cv::Scalar(105, 60, 45));
+  cv::rectangle(picture, {450, 95}, {468, 135}, cv::Scalar(30, 80, 110), cv::FILLED);
+  cv::GaussianBlur(picture, picture, {}, 0.8);
+  const auto front = bevel_front(plate.scene, plate.marks, plate.marks.plate_line, kCorner);
+  ASSERT_GE(front.size(), 5U);
+  for (const Point2& p : front) EXPECT_NEAR(p.x(), kCorner - 0.5, 1.5);
 }
 
 }  // namespace
