@@ -191,8 +191,10 @@ class CutterTracer {
   }
 
   std::vector<Point2> gauge_outline() {
-    const Strips strips{.tinted = s_.px(kMostTintedMm),
-                        .most = s_.px(kThickestPlateMm * std::abs(sight_slope_) + kOutOfSquareMm) + s_.blur};
+    const double most = s_.px(kThickestPlateMm * std::abs(sight_slope_) + kOutOfSquareMm) + s_.blur;
+    // A top seen from above may mirror the field as far as it is seen.
+    const double strip = sight_slope_ > 0 && most > usual_reach(s_) ? most : 0;
+    const Strips strips{.expected = strip, .tinted = s_.px(kMostTintedMm), .most = most};
     const auto [from, to] = crown_columns();
     for (int x = from; x <= to; x += 2) {
       if (!m_.lumps[x]) look(Point2(x, top_[x]), {0, 1}, strips);

@@ -67,10 +67,10 @@ std::optional<OutlineSighting> sight(const CutterScene& s, const Point2& coarse,
   const EdgeProfile profile = profile_at(s, start, inwards, count, half);
   if (static_cast<int>(profile.along.size()) < count) return std::nullopt;
   EdgeSigns signs = find_edge(profile, before, reach, s.blur, strip);
-  // What looks like a top's far rim where less than the least of its width would be seen may be dirt, or a shadow: then
-  // the rim is looked for nearer by.
+  // What looks like a top's far rim where less than the least of its width would be seen may be dirt, or a shadow:
+  // then, and where none is seen, the rim is looked for nearer by.
   const double least = kLeastTopShare * strip;
-  const auto narrow = [&] { return signs.rise && signs.drop && signs.rise->at - signs.drop->at < least; };
+  const auto narrow = [&] { return signs.rise && (!signs.drop || signs.rise->at - signs.drop->at < least); };
   if (strip > 0 && narrow()) signs = find_edge(profile, before, reach, s.blur, std::max(0.0, least - reach));
   OutlineSighting seen;
   if (tinted > 0) {
