@@ -222,14 +222,15 @@ double strangeness_of_row(const cv::Mat& roots, const Surface& surface, int row,
 /// scratch or a stain comes out half-way, a gap shows the ground itself); `strange` is its distance from the ground,
 /// mean squared in the ground's spreads (sawdust has its own colour); `step` is the change across the straight line,
 /// as a share of the contrast of flat and ground: a gap shows the same ground on both sides of it; `warmer` is by how
-/// much it is redder than both, as rust and sawdust are, which the bench seen through a gap is only in the shade: `light`
-/// is its light as a share of the flat's.
+/// much it is redder than both, as rust and sawdust are, which the bench seen through a gap is only in the shade:
+/// `light` is its light as a share of the flat's, `over_ground` of the ground's.
 struct Likeness {
   double flat = 0;
   double strange = 0;
   double step = 0;
   double warmer = 0;
   double light = 0;
+  double over_ground = 0;
 };
 
 /// Red less blue, as a share of all light; of square roots of light.
@@ -275,10 +276,12 @@ Likeness likeness(const cv::Mat& roots, const Rows& rows, const Excursion& e, co
   }
   if (count == 0) return {};
   const cv::Vec3f axis = (flat - ground) / count;
-  return {(seen - ground).dot(axis) / count / std::max(1e-6F, axis.dot(axis)), strange / count,
+  return {(seen - ground).dot(axis) / count / std::max(1e-6F, axis.dot(axis)),
+          strange / count,
           deep > 0 ? std::sqrt(across.dot(across)) / deep / std::max(1e-3, std::sqrt(double{axis.dot(axis)})) : 0,
           warmth(seen / count) - std::max(warmth(flat / count), warmth(ground / count)),
-          seen.dot(seen) / std::max(1e-6F, flat.dot(flat))};
+          seen.dot(seen) / std::max(1e-6F, flat.dot(flat)),
+          seen.dot(seen) / std::max(1e-6F, ground.dot(ground))};
 }
 
 /// Going inwards from the outline, the place behind which eight samples in a row look like the flat.
@@ -386,6 +389,7 @@ void drop_doubtful(EdgePath& path, const cv::Mat& roots, const Rows& rows, const
   constexpr double kMostStep = 0.25;
   constexpr double kLeastStainLight = 0.35;
   constexpr double kMostWarmer = 0.07;  // rust's and sawdust's light is redder by 0.1 to 0.3 (by experience)
+  constexpr double kRedder = 0.15;      // plainly so, on a flat that may flash
   std::vector<double> behind;
   for (std::size_t j = 0; j < columns.size(); ++j) behind.push_back(path.line_px[j] - path.n_px[j]);
   const auto give_up = [&](const Excursion& e) {
@@ -396,7 +400,8 @@ void drop_doubtful(EdgePath& path, const cv::Mat& roots, const Rows& rows, const
   };
   for (const Excursion& e : excursions(behind, kGapFromPx)) {
     const Likeness l = likeness(roots, rows, e, columns, line);
-    const bool stained = l.warmer > kMostWarmer && l.light > kLeastStainLight;
+    const double light = l.warmer > kRedder ? std::max(l.light, l.over_ground) : l.light;
+    const bool stained = l.warmer > kMostWarmer && light > kLeastStainLight;
     if (stained || l.flat > kMostLikeness || l.strange > kStrangerOnGround || l.step > kMostStep) give_up(e);
   }
   for (double& b : behind) b = -b;
