@@ -3,6 +3,7 @@
 #include <Eigen/Core>
 #include <algorithm>
 #include <cmath>
+#include <optional>
 
 #include "math/statistics.h"
 #include "trace/plan_light.h"
@@ -209,15 +210,19 @@ std::vector<Point2> points_on(const ChangeMap& map, const SideLine& line, const 
   return out;
 }
 
-/// True where most of the points part a lamp's mirror image from what is none.
+/// True where most of the points part a lamp's mirror image from what is none. On a rim's bend that is a narrow line.
 bool ends_flash(const cv::Mat& bgr, const std::vector<Point2>& points, const SideSearch& search) {
-  constexpr double kBesidePx = 4;  // past the blur
+  constexpr int kBesidePx = 4;  // past the blur
   std::size_t count = 0;
   for (const Point2& p : points) {
     const Point2 in = p - kBesidePx * search.outward;
     const Point2 out = p + kBesidePx * search.outward;
     if (!inside(bgr, in.x(), in.y()) || !inside(bgr, out.x(), out.y())) continue;
-    const bool flashes = linear_at(bgr, in.x(), in.y())[1] > search.flash;
+    bool flashes = false;
+    for (int k = 1; k <= kBesidePx && !flashes; ++k) {
+      const Point2 at = p - k * search.outward;
+      flashes = linear_at(bgr, at.x(), at.y())[1] > search.flash;
+    }
     count += flashes && linear_at(bgr, out.x(), out.y())[1] < search.flash ? 1 : 0;
   }
   return 2 * count > points.size();
@@ -247,21 +252,30 @@ SecondCrest crest_beyond_dip(const Eigen::VectorXd& v, int from, int to) {
   return out;
 }
 
-/// True where a crest stands out from what changes further out, from `far` on, and from the dip before it.
-bool stands_out(const SecondCrest& crest, const Eigen::VectorXd& v, int far) {
+/// How well a crest is told from what lies further out and from the dip before it.
+enum class Told { kNot, kDoubtful, kClearly };
+
+/// `far`: from here on outwards lies what is beyond any rim.
+Told told(const SecondCrest& crest, const Eigen::VectorXd& v, int far) {
   constexpr double kClear = 7;          // standard deviations of the change further out
   constexpr double kLeastHeight = 0.1;  // of the first: cameras' sharpening puts halos beside a strong step
+  constexpr double kOverAny = 1.3;      // of the highest change further out: links, and the gaps between them
+  constexpr double kLeastDip = 0.25;
   std::vector<double> rest(v.data() + far, v.data() + v.size() - kSpan - kAskew);
+  const double highest = *std::max_element(rest.begin(), rest.end());
   const double base = median(rest);
   for (double& r : rest) r = std::abs(r - base);
   const double noise = kMadToSigma * median(rest);
-  return crest.height - crest.dip > kClear * noise && crest.height - base > kLeastHeight * (crest.first - base);
+  if (!(crest.height - base > kLeastHeight * (crest.first - base))) return Told::kNot;
+  if (crest.height - crest.dip > kClear * noise) return Told::kClearly;
+  const bool possible = crest.height > kOverAny * highest && crest.height - crest.dip > kLeastDip * crest.height;
+  return possible ? Told::kDoubtful : Told::kNot;
 }
 
 /// Outline of a rim beyond the end of a lamp's mirror image: the strongest line outside that end and parallel to it,
-/// within the rim's width. The end is the strongest step by far and says little of how strong the outline is. Nothing
-/// where no line stands out: the end may be the outline.
-std::vector<Point2> rim_beyond(const cv::Mat& bgr, const SideSearch& search, const SideLine& flash_end) {
+/// within the rim's width. The end is the strongest step by far and says little of how strong the outline is. Where the
+/// line is doubtful, half-way to it; nothing where no line stands out: the end may be the outline.
+std::optional<SideTrace> rim_beyond(const cv::Mat& bgr, const SideSearch& search, const SideLine& flash_end) {
   constexpr double kFarPx = 16;
   SideSearch wide = search;
   wide.reach_px = search.rim_px + std::max(search.rim_px, kFarPx);
@@ -270,7 +284,7 @@ std::vector<Point2> rim_beyond(const cv::Mat& bgr, const SideSearch& search, con
   wide.to += (flash_end.column + flash_end.tilt - zero) * kStepPx * search.outward;
   const ChangeMap map = change_map(bgr, wide);
   const int half = static_cast<int>(wide.reach_px / kStepPx);
-  if (map.change.rows() < 6 || map.change.cols() < 2 * half) return {};
+  if (map.change.rows() < 6 || map.change.cols() < 2 * half) return std::nullopt;
   const Stack stack = stack_tilts(map.change);
   const int last = half + static_cast<int>(search.rim_px / kStepPx);
   SecondCrest best;
@@ -281,9 +295,12 @@ std::vector<Point2> rim_beyond(const cv::Mat& bgr, const SideSearch& search, con
     best = crest;
     tilt = t;
   }
-  if (best.column < 0 || !stands_out(best, stack.change[tilt + kMostTilt], last + kNear)) return {};
-  std::vector<Point2> points = points_on(map, {best.column, tilt, 0}, wide);
-  return 2 * points.size() > map.at.size() ? points : std::vector<Point2>();
+  const Told how = best.column < 0 ? Told::kNot : told(best, stack.change[tilt + kMostTilt], last + kNear);
+  if (how == Told::kNot) return std::nullopt;
+  const double doubt = how == Told::kDoubtful ? std::max(0.0, (best.column - half) / 2.0) : 0;
+  SideTrace out{points_on(map, {best.column, tilt, -doubt}, wide), doubt * kStepPx, true};
+  if (2 * out.points_px.size() <= map.at.size()) return std::nullopt;
+  return out;
 }
 
 }  // namespace
@@ -304,9 +321,7 @@ SideTrace trace_side(const cv::Mat& bgr, const SideSearch& search) {
   out.half_range_px = line.half_range * kStepPx;
   out.rim_seen = line.beyond > 0;
   if (!ends_flash(bgr, out.points_px, search)) return out;
-  std::vector<Point2> rim = rim_beyond(bgr, wide, line);
-  if (!rim.empty()) out = {std::move(rim), 0, true};
-  return out;
+  return rim_beyond(bgr, wide, line).value_or(out);
 }
 
 }  // namespace glintline

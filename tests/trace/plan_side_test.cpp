@@ -21,6 +21,8 @@ struct RearEnd {
   int rim_px = 0;
   cv::Scalar rim{150, 150, 150};
   bool ragged = false;  ///< grinding marks run out of the lamp's image
+  int line_px = 0;      ///< unless 0, only so much of the flat mirrors the lamp: where it begins to bend
+  bool links = false;   ///< of uneven brightness lie behind the plate
 };
 
 cv::Mat picture_of(const RearEnd& end) {
@@ -31,7 +33,11 @@ cv::Mat picture_of(const RearEnd& end) {
     const int flash = kFlatEnd - (end.ragged ? even(random) : 0);
     bgr(cv::Rect(0, j, kFlatEnd + end.rim_px, 1)).setTo(end.rim);
     bgr(cv::Rect(0, j, flash, 1)).setTo(kFlash);
+    if (end.line_px > 0) bgr(cv::Rect(0, j, flash - end.line_px, 1)).setTo(cv::Scalar(140, 145, 150));
   }
+  std::uniform_real_distribution<double> shade(0, 18);
+  for (int i = kFlatEnd + 28; end.links && i < bgr.cols; i += 2)
+    bgr.colRange(i, i + 2) -= cv::Scalar::all(shade(random));
   cv::GaussianBlur(bgr, bgr, cv::Size(0, 0), 1.2);
   std::normal_distribution<double> noise(0, 1.5);
   for (int j = 0; j < bgr.rows; ++j) {
@@ -45,7 +51,7 @@ cv::Mat picture_of(const RearEnd& end) {
   return bgr;
 }
 
-double traced(const cv::Mat& bgr, double flash, double px_per_mm = kPxPerMm) {
+SideTrace trace_of(const cv::Mat& bgr, double flash, double px_per_mm = kPxPerMm) {
   SideSearch search;
   search.from = Point2(kFlatEnd, 20);
   search.to = Point2(kFlatEnd, 300);
@@ -55,9 +61,17 @@ double traced(const cv::Mat& bgr, double flash, double px_per_mm = kPxPerMm) {
   search.rounded_rim = true;
   search.flash = flash;
   search.rim_px = 0.4 * px_per_mm;
+  return trace_side(bgr, search);
+}
+
+double middle_of(const SideTrace& trace) {
   std::vector<double> at;
-  for (const Point2& p : trace_side(bgr, search).points_px) at.push_back(p.x());
+  for (const Point2& p : trace.points_px) at.push_back(p.x());
   return at.size() < 40 ? -1 : median(at);
+}
+
+double traced(const cv::Mat& bgr, double flash, double px_per_mm = kPxPerMm) {
+  return middle_of(trace_of(bgr, flash, px_per_mm));
 }
 
 constexpr double kFlashLevel = 0.5;
@@ -71,6 +85,24 @@ TEST(PlanSide, LooksBeyondTheEndOfALampsImageForTheRim) {
           << rim << ragged;
     }
   }
+}
+
+// A small lamp, or one that the flat itself turns away from the camera: only where the rim begins to bend is it
+// mirrored.
+TEST(PlanSide, LooksBeyondANarrowLineOfLightForTheRim) {
+  RearEnd end{14, {165, 165, 165}};
+  end.line_px = 3;
+  EXPECT_NEAR(traced(picture_of(end), kFlashLevel), kFlatEnd + 14 - 0.5, 1.2);
+}
+
+// Before links of uneven brightness the rim's outline is one change among several: it is doubtful, and so is the end.
+TEST(PlanSide, DoubtsARimBeforeUnevenLinks) {
+  RearEnd end{14, {138, 145, 153}};
+  end.links = true;
+  const SideTrace trace = trace_of(picture_of(end), kFlashLevel);
+  EXPECT_GT(trace.half_range_px, 4);
+  EXPECT_NEAR(middle_of(trace), kFlatEnd + 7, 1.5);
+  EXPECT_GE(middle_of(trace) + trace.half_range_px, kFlatEnd + 14 - 1.5);
 }
 
 // A sharp rim: the lamp's image reaches the outline, and nothing lies beyond.
