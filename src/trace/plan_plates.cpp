@@ -377,12 +377,13 @@ bool apart(const std::array<Point2, 2>& p, const std::array<Point2, 2>& q, doubl
   return std::abs(p[0].x() + p[1].x() - q[0].x() - q[1].x()) / 2 * pitch_mm > kSpreadMm;
 }
 
-/// What `found` casts doubt on where both outlines cannot be right: the edge, or the rear end alone.
-void doubt(PlateCandidate& plate, const PlateCandidate& found, double pitch_mm) {
+/// What `found`, of a score `as_good` times the plate's, casts doubt on where both outlines cannot be right: the edge,
+/// or the rear end alone.
+void doubt(PlateCandidate& plate, const PlateCandidate& found, double as_good, double pitch_mm) {
   if (plate.runs_forward() != found.runs_forward() || apart(plate.front, found.front, pitch_mm)) {
-    plate.rival = std::max(plate.rival, found.score);
+    plate.rival = std::max(plate.rival, as_good * plate.score);
   } else if (apart(plate.rear, found.rear, pitch_mm)) {
-    plate.rear_rival = std::max(plate.rear_rival, found.score);
+    plate.rear_rival = std::max(plate.rear_rival, as_good * plate.score);
   }
 }
 
@@ -545,13 +546,14 @@ FoundPlates find_plates(const PlanBand& band) {
   std::sort(found.begin(), found.end(), [](const auto& a, const auto& b) { return a.score > b.score; });
   FoundPlates out;
   for (const PlateCandidate& p : found) {
-    bool fits = true;
+    // To be right it would have to beat all that it contradicts; the best of them comes first.
+    double best = 0;
     for (PlateCandidate& q : out.plates) {
       if (of_one_chain(q, p, band.pitch_mm)) continue;
-      fits = false;
-      doubt(q, p, band.pitch_mm);
+      best = std::max(best, q.score);
+      doubt(q, p, p.score / best, band.pitch_mm);
     }
-    if (fits) out.plates.push_back(p);
+    if (best == 0) out.plates.push_back(p);
   }
   out.links = links_beside(map, out.plates, band.pitch_mm);
   for (PlateCandidate& p : out.plates) p = with_bend(pieces, p);

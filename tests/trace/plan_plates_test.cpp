@@ -175,6 +175,21 @@ TEST(PlanPlates, PrefersAPlateToALongerOutlineOfPieces) {
   EXPECT_NEAR((found.plates[0].rear[0].x() + found.plates[0].rear[1].x()) / 2, 150, 4);
 }
 
+// A wear mark is engraved parallel to the edge; where the edge itself is dirty for a good part, only what lies on
+// either side of both tells them apart.
+TEST(PlanPlates, TakesNoEngravedMarkForTheEdge) {
+  cv::Mat picture = links();
+  add_plate(picture);
+  cv::line(picture, {232, 63}, {176, 150}, cv::Scalar(60, 60, 60), 5, cv::LINE_AA);
+  for (const int y : {80, 100, 120, 140}) {
+    cv::circle(picture, {330 - (y - 60) * 58 / 90, y}, 4, cv::Scalar(120, 125, 130), cv::FILLED, cv::LINE_AA);
+  }
+  const FoundPlates found = find_plates(band_of(picture));
+  ASSERT_EQ(found.plates.size(), 1U);
+  EXPECT_NEAR(found.plates[0].front[0].x(), 330, 8);
+  EXPECT_LT(found.plates[0].rival, 0.9 * found.plates[0].score);
+}
+
 TEST(PlanPlates, TakesNoStrapsForAPlate) { EXPECT_TRUE(find_plates(band_of(links())).plates.empty()); }
 
 // Straps and gaps with a straight end and an oblique one have a plate's outline but not its even surface.
