@@ -67,25 +67,23 @@ struct Crossing {
   [[nodiscard]] double dark() const { return std::max(0.0, std::min(behind[1], beyond[1]) - darkest); }
 };
 
-/// Logarithms of the light from `from` to `to` mm ahead of a point of the edge.
-std::vector<cv::Vec3d> light_ahead(const PlanBand& band, const Point2& at, double forward, double from, double to) {
+/// Light from `from` to `to` mm ahead of a point of the edge.
+std::vector<cv::Vec3f> light_ahead(const PlanBand& band, const Point2& at, double forward, double from, double to) {
   constexpr double kStepMm = 0.05;
-  std::vector<cv::Vec3d> out;
+  std::vector<cv::Vec3f> out;
   for (double mm = from; mm < to; mm += kStepMm) {
     const double x = at.x() + forward * mm / band.pitch_mm;
-    if (!inside(band.bgr, x, at.y())) continue;
-    const cv::Vec3f light = linear_at(band.bgr, x, at.y());
-    out.emplace_back(std::log(light[0] + kFaint), std::log(light[1] + kFaint), std::log(light[2] + kFaint));
+    if (inside(band.bgr, x, at.y())) out.push_back(linear_at(band.bgr, x, at.y()));
   }
   return out;
 }
 
-cv::Vec3d middle_of(const std::vector<cv::Vec3d>& all) {
+cv::Vec3d middle_of(const std::vector<cv::Vec3f>& all) {
   cv::Vec3d out;
   for (int c = 0; c < 3; ++c) {
     std::vector<double> channel;
-    for (const cv::Vec3d& light : all) channel.push_back(light[c]);
-    out[c] = median(std::move(channel));
+    for (const cv::Vec3f& light : all) channel.push_back(light[c]);
+    out[c] = std::log(median(std::move(channel)) + kFaint);
   }
   return out;
 }
@@ -94,12 +92,13 @@ cv::Vec3d middle_of(const std::vector<cv::Vec3d>& all) {
 std::optional<Crossing> crossing_at(const PlanBand& band, const Point2& at, double forward) {
   constexpr double kNearMm = 0.3;
   constexpr double kFarMm = 0.65;
-  const std::vector<cv::Vec3d> behind = light_ahead(band, at, forward, -kFarMm, -kNearMm);
-  const std::vector<cv::Vec3d> edge = light_ahead(band, at, forward, -kNearMm, kNearMm);
-  const std::vector<cv::Vec3d> beyond = light_ahead(band, at, forward, kNearMm, kFarMm);
+  const std::vector<cv::Vec3f> behind = light_ahead(band, at, forward, -kFarMm, -kNearMm);
+  const std::vector<cv::Vec3f> edge = light_ahead(band, at, forward, -kNearMm, kNearMm);
+  const std::vector<cv::Vec3f> beyond = light_ahead(band, at, forward, kNearMm, kFarMm);
   if (behind.empty() || edge.empty() || beyond.empty()) return std::nullopt;
-  const auto darker = [](const cv::Vec3d& a, const cv::Vec3d& b) { return a[1] < b[1]; };
-  return Crossing{middle_of(behind), middle_of(beyond), (*std::min_element(edge.begin(), edge.end(), darker))[1]};
+  const auto darker = [](const cv::Vec3f& a, const cv::Vec3f& b) { return a[1] < b[1]; };
+  const cv::Vec3f& darkest = *std::min_element(edge.begin(), edge.end(), darker);
+  return Crossing{middle_of(behind), middle_of(beyond), std::log(darkest[1] + kFaint)};
 }
 
 }  // namespace
@@ -114,7 +113,7 @@ double one_surface_share(const PlanBand& band, const PlateCandidate& plate) {
 }
 
 double parting_share(const PlanBand& band, const PlateCandidate& plate) {
-  constexpr int kRows = 40;
+  constexpr int kRows = 30;
   constexpr double kTexture = 0.1;  // a difference of a tenth may be grinding marks or grain
   const double forward = plate.runs_forward() ? 1 : -1;
   std::vector<double> behind;
