@@ -143,15 +143,47 @@ Slanted settled(const Slanted& line, const std::vector<std::optional<double>>& p
   return {fit->line.point.y() - slope * fit->line.point.x(), slope};
 }
 
-/// A chisel's line of light goes on to its corner, whose own rounding flashes by itself. Where it ends before, the edge
-/// bends away, and what goes on along its line belongs to something below.
-void keep_to_corner(std::vector<std::optional<double>>& n_px, int bend, int corner, int most_gap) {
-  std::fill(n_px.begin(), n_px.begin() + corner, std::nullopt);
+/// Rows before the straight part.
+struct Bend {
+  int from_row = 0;    ///< the straight part begins
+  int corner_row = 0;  ///< nearer to the corner its own rounding flashes by itself
+  int most_gap = 0;    ///< rows without it end the line of light
+};
+
+/// Follows the line of light round a rounded corner's bend, from the straight part on towards the corner: no row lies
+/// ahead of the last one by more than grain, nor further behind it than an edge that bends away by 45 degrees does.
+void follow_bend(std::vector<std::optional<double>>& places, const cv::Mat& over, float least, const Bend& bend,
+                 double columns_per_row) {
+  constexpr double kGrain = 1;  // columns
+  const auto first = std::find_if(places.begin() + bend.from_row, places.end(), [](const auto& p) { return p; });
+  if (first == places.end()) return;
+  double last = **first;
+  int rows = static_cast<int>(first - places.begin()) - bend.from_row;
+  for (int j = bend.from_row - 1; j >= bend.corner_row && rows <= bend.most_gap; --j) {
+    ++rows;
+    const int from = std::max(0, static_cast<int>(std::lround(last - kGrain - columns_per_row * rows)));
+    const int to = std::min(over.cols - 1, static_cast<int>(std::lround(last + kGrain)));
+    if (from >= to) return;
+    const auto* row = over.ptr<float>(j);
+    const auto* peak = std::max_element(row + from, row + to + 1);
+    if (*peak <= least) continue;
+    last = crest(row, static_cast<int>(peak - row), over.cols);
+    places[j] = last;
+    rows = 0;
+  }
+}
+
+/// A chisel's line of light goes on to its corner. Where it ends before, the edge bends away, and what goes on along
+/// its line belongs to something below: the light is followed round the bend instead.
+void keep_to_corner(std::vector<std::optional<double>>& places, const cv::Mat& over, float least, const Bend& bend,
+                    double columns_per_row) {
+  std::fill(places.begin(), places.begin() + bend.corner_row, std::nullopt);
   int unseen = 0;
-  for (int j = bend; j >= corner; --j) {
-    unseen = n_px[j] ? 0 : unseen + 1;
-    if (unseen <= most_gap) continue;
-    std::fill(n_px.begin(), n_px.begin() + bend, std::nullopt);
+  for (int j = bend.from_row; j >= bend.corner_row; --j) {
+    unseen = places[j] ? 0 : unseen + 1;
+    if (unseen <= bend.most_gap) continue;
+    std::fill(places.begin(), places.begin() + bend.from_row, std::nullopt);
+    follow_bend(places, over, least, bend, columns_per_row);
     return;
   }
 }
@@ -170,12 +202,14 @@ std::optional<FlashLine> find_flash(const EdgeStrip& strip, double px_per_mm) {
   if (!line) return std::nullopt;
   for (int round = 0; round < 2; ++round)
     line = settled(*line, places_along(*line, over, kKnownShare * least, stray), from_row);
+  const Bend bend{from_row, static_cast<int>(kCornerMm * rows_per_mm), static_cast<int>(kMostGapMm * rows_per_mm)};
+  auto places = places_along(*line, over, kKnownShare * least, stray);
+  keep_to_corner(places, over, kKnownShare * least, bend, strip.step_s / strip.step_n);
   FlashLine out;
-  for (const std::optional<double>& place : places_along(*line, over, kKnownShare * least, stray))
-    out.n_px.push_back(place ? std::optional(strip.n(*place)) : std::nullopt);
-  for (int j = 0; j < rows; ++j) out.line_n_px.push_back(strip.n(line->column(j, rows)));
-  keep_to_corner(out.n_px, from_row, static_cast<int>(kCornerMm * rows_per_mm),
-                 static_cast<int>(kMostGapMm * rows_per_mm));
+  for (int j = 0; j < rows; ++j) {
+    out.line_n_px.push_back(strip.n(line->column(j, rows)));
+    out.n_px.push_back(places[j] ? std::optional(strip.n(*places[j])) : std::nullopt);
+  }
   return out;
 }
 

@@ -86,5 +86,24 @@ TEST(PlanFlash, EndsWhereARoundedCornerBendsAway) {
   for (int j = 0; j < static_cast<int>(0.9 * kPxPerMm); ++j) EXPECT_FALSE(flash->n_px[j].has_value()) << j;
 }
 
+// A rounded corner of 1.1 mm: the light leaves the edge's line with its bend, and is followed but for the last rows,
+// where the corner flashes by itself.
+TEST(PlanFlash, FollowsTheBendOfARoundedCorner) {
+  constexpr double kRadiusMm = 1.1;
+  const auto bent = [](double s_mm) {
+    const double before = std::max(0.0, 1 - s_mm);
+    return slanted(s_mm) - kPxPerMm * (kRadiusMm - std::sqrt(kRadiusMm * kRadiusMm - before * before));
+  };
+  const EdgeStrip strip = strip_with(bent);
+  const auto flash = find_flash(strip, kPxPerMm);
+  ASSERT_TRUE(flash.has_value());
+  int close = 0;
+  int rows = 0;
+  for (int j = static_cast<int>(0.32 * kPxPerMm); j < static_cast<int>(1.2 * kPxPerMm); ++j, ++rows)
+    close += flash->n_px[j] && std::abs(*flash->n_px[j] - bent(strip.s(j) / kPxPerMm)) < 1 ? 1 : 0;
+  EXPECT_GE(close, 0.9 * rows);
+  EXPECT_NEAR(flash->line_n_px[0], slanted(0), 2.5) << "the edge's line goes on straight";
+}
+
 }  // namespace
 }  // namespace glintline
