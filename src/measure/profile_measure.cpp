@@ -98,6 +98,15 @@ std::optional<Quantity> quantity(const Evaluations& all, const Part& part, doubl
   return q;
 }
 
+/// True where it is in doubt which face looks up and what the two would read is so far apart that no value stands for
+/// both: half a millimetre is most of a gauge's setting.
+bool hangs_on_the_face(const Evaluations& all, const Part& part) {
+  constexpr double kMostApartMm = 0.5;
+  const auto other = all.other_face ? part(*all.other_face) : std::nullopt;
+  const auto value = part(all.usual);
+  return other && value && std::abs(*other - *value) > kMostApartMm;
+}
+
 /// Bounds that no saw-chain cutter's shape leaves, new or worn out; beyond them the outline was misread. Written so
 /// that NaN is outside.
 bool like_a_cutter(const CutterGeometry& g) {
@@ -157,9 +166,9 @@ void measure_values(CutterMeasurement& m, const Evaluations& all, const CutterOu
   const double blur_mm = outline.blur_px * px_mm;
   // What a turn of the rivet line does to the drop: it acts over the distance from plate to gauge.
   const double turned = g.u_rivet_line * (g.gauge_high_x - g.plate_high_x);
-  m.gauge_drop_mm = quantity(
-      all, [](const CutterGeometry& c) { return c.drop(); },
-      std::hypot(std::hypot(g.u_plate, g.u_gauge), std::hypot(std::sqrt(2.0) * bias_mm, turned)));
+  const Part drop = [](const CutterGeometry& c) { return c.drop(); };
+  m.gauge_drop_mm =
+      quantity(all, drop, std::hypot(std::hypot(g.u_plate, g.u_gauge), std::hypot(std::sqrt(2.0) * bias_mm, turned)));
   const HiddenRim hidden = hidden_rim(all);
   m.gauge_drop_mm->value -= hidden.mean;
   m.gauge_drop_mm->budget.push_back({Source::kThickness, hidden.u});
@@ -168,6 +177,11 @@ void measure_values(CutterMeasurement& m, const Evaluations& all, const CutterOu
     m.missing.push_back(
         "gauge drop: a tie strap may rise before the depth gauge and hide it: take the cutter from its "
         "outer side");
+  } else if (hangs_on_the_face(all, drop)) {
+    m.gauge_drop_mm.reset();
+    m.missing.push_back(
+        "gauge drop: not told which side of the cutter looks at the camera: put the top plates under the middle of the "
+        "picture, or turn the lamp");
   }
   m.top_slope_rad = quantity(
       all, [](const CutterGeometry& c) { return c.slope; },
