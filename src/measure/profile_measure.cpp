@@ -115,6 +115,10 @@ bool like_a_cutter(const CutterGeometry& g) {
   if (!(g.drop() > -0.6 && g.drop() < 1.8)) return false;
   // Fall of the top plate: 2 to 8 degrees, with the slant that a broken edge or a few millimetres of outline add.
   if (!(g.slope > -0.05 && g.slope < 0.26)) return false;
+  // A top is flat: where its outline leaves its height open by a good part of a gauge's setting, it is two things'
+  // outline.
+  constexpr double kMostUPlateMm = 0.2;
+  if (!(g.u_plate < kMostUPlateMm)) return false;
   // Both stand half a pitch to a whole one over the rivets.
   const double pitch = g.rivet_distance;
   if (!(g.plate_high > 0.4 * pitch && g.plate_high < 1.2 * pitch)) return false;
