@@ -15,6 +15,8 @@ namespace {
 constexpr double kLeastMargin = 0.07;
 /// Top plates stand at least this high over the rivet line, in pitches; tie straps reach about 0.3.
 constexpr double kLeastHeight = 0.42;
+/// A gauge stands lower than its plate by a drop of up to a twelfth of a pitch.
+constexpr double kLeastGaugeHeight = kLeastHeight - 1.0 / 12;
 /// Cutters are at least two links apart, each link two pitches (common practice); less than that is one cutter twice.
 constexpr int kApart = 3;
 
@@ -100,7 +102,7 @@ std::optional<Fit> fit_of(const cv::Mat& solid, const Candidate& c) {
   const Band plate = band(solid, c, -0.35, 0.0);
   const Band gauge = band(solid, c, 0.95, 1.4);
   if (plate.known * 2 < plate.all || gauge.known * 2 < gauge.all) return std::nullopt;
-  if (!(plate.high > kLeastHeight) || !(gauge.high > kLeastHeight)) return std::nullopt;
+  if (!(plate.high > kLeastHeight) || !(gauge.high > kLeastGaugeHeight)) return std::nullopt;
   const Band gullet = band(solid, c, 0.1, 0.95);
   if (gullet.known * 2 < gullet.all) return std::nullopt;
   double margin = std::min(plate.high, gauge.high) - gullet.low;

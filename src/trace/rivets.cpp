@@ -283,10 +283,16 @@ std::vector<Point2> strongest_near(const Slopes& slopes, const HeadCircle& circl
   return edge;
 }
 
-/// The head in `slopes`, its outline a circle of about `radius_mm`.
-std::optional<RivetOutline> refined(const Slopes& slopes, const CameraView& view, double radius_mm) {
+/// A head's outline and how coherent it is.
+struct FoundHead {
+  RivetOutline outline;
+  double coherence = 0;
+};
+
+/// The head in `slopes` near a place, its outline a circle of about `radius_mm`.
+std::optional<FoundHead> refined(const Slopes& slopes, const CameraView& view, double radius_mm, const Point2& near) {
   const double scale = 1 / slopes.frame.mm_per_px;
-  Scored best = most_coherent(slopes, {slopes.middle(), radius_mm * scale}, 0.9, 0.09, 2);
+  Scored best = most_coherent(slopes, {near, radius_mm * scale}, 0.9, 0.09, 2);
   Scored finer = best;
   for (const double dr : {-0.08, -0.04, 0.0, 0.04, 0.08}) {
     const Scored tried =
@@ -304,7 +310,25 @@ std::optional<RivetOutline> refined(const Slopes& slopes, const CameraView& view
   outline.centre_px = slopes.in_photo(view, fit->circle.centre);
   const double u_mm = std::sqrt(std::max(fit->covariance(0, 0), fit->covariance(1, 1))) * slopes.frame.mm_per_px;
   outline.u_px = u_mm / view.mm_per_px(outline.centre_px, slopes.frame.height_mm);
-  return outline;
+  return FoundHead{outline, finer.value};
+}
+
+/// Highlights and the rims of links can put a head's coarse place so far off that its outline is out of reach: a head
+/// that lies off the middle of its neighbours is looked for there too (spacings differ by half a millimetre at most).
+void look_between(std::vector<std::optional<FoundHead>>& found, const std::vector<Slopes>& heads,
+                  const CameraView& view, double radius_mm) {
+  constexpr double kOffMm = 0.4;
+  const auto place = [&](std::size_t k) {
+    return view.at_height(found[k]->outline.centre_px, heads[k].frame.height_mm);
+  };
+  for (std::size_t k = 1; k + 1 < found.size(); ++k) {
+    if (!found[k - 1] || !found[k + 1]) continue;
+    const Point2 middle = 0.5 * (place(k - 1) + place(k + 1));
+    if (found[k] && (place(k) - middle).norm() < kOffMm) continue;
+    const PlaneFrame& frame = heads[k].frame;
+    auto between = refined(heads[k], view, radius_mm, (middle - frame.origin_mm) / frame.mm_per_px);
+    if (between && (!found[k] || between->coherence > found[k]->coherence)) found[k] = std::move(between);
+  }
 }
 
 /// Distance, mm, at which most of all heads' outlines lie from their centres.
@@ -374,11 +398,14 @@ std::vector<std::optional<RivetOutline>> refine_rivets(const cv::Mat& bgr, const
   std::vector<Slopes> heads;
   for (const RivetSearch& search : searches) heads.push_back(slopes_round(bgr, view, search));
   const double radius_mm = common_radius_mm(heads);
+  std::vector<std::optional<FoundHead>> found;
+  for (const Slopes& slopes : heads) found.push_back(refined(slopes, view, radius_mm, slopes.middle()));
+  look_between(found, heads, view, radius_mm);
   std::vector<std::optional<RivetOutline>> outlines;
   std::vector<Point2> centres;
-  for (const Slopes& slopes : heads) {
-    outlines.push_back(refined(slopes, view, radius_mm));
-    if (outlines.back()) centres.push_back(view.at_height(outlines.back()->centre_px, slopes.frame.height_mm));
+  for (std::size_t k = 0; k < found.size(); ++k) {
+    outlines.push_back(found[k] ? std::optional(found[k]->outline) : std::nullopt);
+    if (found[k]) centres.push_back(view.at_height(found[k]->outline.centre_px, heads[k].frame.height_mm));
   }
   if (centres.size() < 2) return outlines;
   const double height_mm = searches.front().height_mm;
