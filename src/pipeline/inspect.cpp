@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <atomic>
+#include <cmath>
 #include <exception>
 #include <mutex>
 #include <opencv2/core/utility.hpp>
@@ -30,15 +31,32 @@ bool measures_a_cutter(const Result<Measurements>& measurements) {
                      [](const CutterMeasurement& c) { return c.measured(); });
 }
 
+/// True where every edge measured has an angle that cutters are filed to (25 to 35 degrees, TRADE.md) and that is known
+/// well: what of a chain seen from the side passes for a top plate has neither.
+bool plainly_from_above(const Result<Measurements>& plan) {
+  constexpr double kLeastRad = 20 * M_PI / 180;
+  constexpr double kMostRad = 40 * M_PI / 180;
+  constexpr double kMostURad = 0.5 * M_PI / 180;
+  if (!measures_a_cutter(plan)) return false;
+  return std::all_of(plan->cutters.begin(), plan->cutters.end(), [](const CutterMeasurement& c) {
+    if (!c.measured()) return true;
+    const auto& angle = c.edge_angle_rad;
+    return angle && angle->value > kLeastRad && angle->value < kMostRad && angle->u() < kMostURad;
+  });
+}
+
 Result<Measurements> measured(const Photo& photo, const CardPose& card, const Setup& setup, const Stages& stages) {
   if (setup.view == ViewKind::kPlan) return stages.measure_plan(photo, card, setup);
   Result<Measurements> profile = stages.measure_profile(photo, card, setup);
   if (setup.view || measures_a_cutter(profile)) return profile;
-  if (!profile.ok() && profile.error().fault != Fault::kNoCutter) return profile;
-  // Four round things in a row are seen from above now and then, more hardly ever (by experiment: the study's plans).
+  // Four round things in a row are seen from above now and then, more hardly ever, nor what makes a cutter's outline
+  // (by experiment: the study's plans).
   constexpr int kRowOfHeads = 5;
-  if (profile.ok() && profile->rivet_heads >= kRowOfHeads) return profile;
+  const bool from_the_side =
+      profile.ok() ? profile->rivet_heads >= kRowOfHeads : profile.error().fault == Fault::kNotMeasurable;
+  if (!profile.ok() && !from_the_side && profile.error().fault != Fault::kNoCutter) return profile;
   Result<Measurements> plan = stages.measure_plan(photo, card, setup);
+  if (from_the_side) return plainly_from_above(plan) ? plan : profile;
   // From above, rivet heads and a top plate's outline can pass for a cutter seen from the side, but measure nothing.
   if (profile.ok()) return measures_a_cutter(plan) ? plan : profile;
   if (plan.ok() || plan.error().fault != Fault::kNoCutter) return plan;

@@ -201,9 +201,17 @@ class Page {
     return y;
   }
 
+  [[nodiscard]] std::string why_nothing_was_measured() const {
+    if (inspection_.refusal) return inspection_.refusal->what;
+    for (const InspectedCutter& cutter : inspection_.cutters) {
+      if (!cutter.measured.missing.empty()) return cutter.measured.missing.front();
+    }
+    return "no cutter lies over the plain field";
+  }
+
   double lay_out_whole(double y) {
     const double width = kWidth_px - 2 * kMargin_px;
-    const std::string reason = inspection_.refusal ? inspection_.refusal->what : "no cutter lies over the plain field";
+    const std::string reason = why_nothing_was_measured();
     const Lettering style{36, kPlainWhite, true};
     reason_lines_ = wrapped_px(with_sign(reason), width - 48, style);
     banner_ = {kMargin_px, y, width, kBanner_px + 48 * static_cast<double>(reason_lines_.size())};

@@ -151,7 +151,8 @@ TEST(InspectPhoto, AnUntoldViewIsTheOneThatMeasuresACutter) {
   EXPECT_EQ(inspect_photo("a.jpg", {}, {}, stages).view, ViewKind::kProfile);
 }
 
-// From above no heads show: a row of them is a chain on its side, even where its cutter is too dirty to be measured.
+// From above hardly any heads show: a row of them is a chain on its side, even where its cutter is too dirty to be
+// measured.
 TEST(InspectPhoto, ARowOfRivetHeadsIsNoPlan) {
   for (const int heads : {3, 6}) {
     Stages stages = willing();
@@ -162,6 +163,34 @@ TEST(InspectPhoto, ARowOfRivetHeadsIsNoPlan) {
       return m;
     };
     EXPECT_EQ(inspect_photo("a.jpg", {}, {}, stages).view, heads == 3 ? ViewKind::kPlan : ViewKind::kProfile);
+  }
+}
+
+// Only an edge at an angle that is filed, and known well, speaks against a chain on its side.
+TEST(InspectPhoto, ARowOfRivetHeadsGivesWayToAPlainEdge) {
+  struct Case {
+    double degrees;
+    double u_degrees;
+    ViewKind view;
+  };
+  constexpr double kDegree = 3.14159265358979 / 180;
+  for (const Case& c :
+       {Case{31, 0.2, ViewKind::kPlan}, Case{19, 0.2, ViewKind::kProfile}, Case{31, 0.9, ViewKind::kProfile}}) {
+    Stages stages = willing();
+    stages.measure_profile = [](const Photo&, const CardPose&, const glintline::Setup&) -> Result<Measurements> {
+      Measurements m = measurements(ViewKind::kProfile);
+      for (CutterMeasurement& cutter : m.cutters) cutter.length_mm = {};
+      m.rivet_heads = 6;
+      return m;
+    };
+    stages.measure_plan = [&](const Photo&, const CardPose&, const glintline::Setup&) -> Result<Measurements> {
+      Measurements m = measurements(ViewKind::kPlan);
+      for (CutterMeasurement& cutter : m.cutters) {
+        cutter.edge_angle_rad = Quantity{c.degrees * kDegree, {{Source::kEdge, c.u_degrees * kDegree}}};
+      }
+      return m;
+    };
+    EXPECT_EQ(inspect_photo("a.jpg", {}, {}, stages).view, c.view) << c.degrees << " " << c.u_degrees;
   }
 }
 
