@@ -319,6 +319,20 @@ TEST(Rivets, LeavesHeadsWhoseRimsAgreeNowhere) {
   }
 }
 
+// A link's rim and highlights can make a coarse place of their own, farther from the head than it is looked for.
+TEST(Rivets, LooksForAHeadBetweenItsNeighbours) {
+  HeadRow truth;
+  truth.heads = 5;
+  const CameraView view = view_over_row();
+  const cv::Mat photo = photograph_of(truth, view);
+  std::vector<RivetSearch> searches;
+  for (int i = 0; i < truth.heads; ++i) searches.push_back({truth.centre(i), truth.foot_mm});
+  searches[2].near_mm += Point2(2.0, 0.3);
+  const auto found = refine_rivets(photo, view, searches);
+  ASSERT_TRUE(found[2]);
+  EXPECT_LT((view.at_height(found[2]->centre_px, truth.foot_mm) - truth.centre(2)).norm(), 0.1);
+}
+
 TEST(Rivets, LeavesOutASearchWithoutAHead) {
   HeadRow truth;
   truth.heads = 4;
