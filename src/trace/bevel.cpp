@@ -42,8 +42,8 @@ bool is_lump(const CutterScene& s, const Point2& edge) {
   constexpr int kMost = 30;
   constexpr int kField = 10;  // of field behind it
   constexpr double kAsBright = 0.7;
-  constexpr double kLittle =
-      0.25;  // wood shows a sixth (by experiment: the study's photographs), steel a third or more
+  // Wood shows a sixth, steel a third or more (by experiment: the study's photographs).
+  constexpr double kLittle = 0.25;
   const auto level = [&](int from) {
     std::vector<double> field;
     for (int k = from; k < from + kField; ++k) field.push_back(s.field->along(ahead_of(s, edge, k * kStepMm)));

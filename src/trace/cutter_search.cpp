@@ -15,7 +15,8 @@ namespace {
 constexpr double kLeastMargin = 0.07;
 /// Top plates stand at least this high over the rivet line, in pitches; tie straps reach about 0.3.
 constexpr double kLeastHeight = 0.42;
-/// A gauge stands lower than its plate by a drop of up to a twelfth of a pitch.
+/// A gauge stands lower than its plate by its drop: about a fifteenth of a pitch, a twelfth is much (common practice,
+/// no source).
 constexpr double kLeastGaugeHeight = kLeastHeight - 1.0 / 12;
 /// Cutters are at least two links apart, each link two pitches (common practice); less than that is one cutter twice.
 constexpr int kApart = 3;

@@ -11,9 +11,12 @@ namespace glintline {
 struct PlateCandidate {
   std::array<Point2, 2> rear;   ///< its ends: at the upper side, at the lower side
   std::array<Point2, 2> front;  ///< the same of the cutting edge
-  /// Supported minus unsupported length over the square root of all of it: what chance supports grows with that root.
+  /// Supported minus unsupported length over the square root of all of it (what chance supports grows with that root),
+  /// less what angle and light speak against it.
   double score = 0;
-  double rival = 0;       ///< score of the best outline that contradicts this one's edge; 0 where there is none
+  /// The same of the best outline that contradicts this one's edge; of one that contradicts a better plate too, as much
+  /// less than this one's as it has less than that plate's. 0 where there is none.
+  double rival = 0;
   double rear_rival = 0;  ///< the same of those with this one's edge and another rear end
 
   [[nodiscard]] double middle() const { return (rear[0].x() + rear[1].x() + front[0].x() + front[1].x()) / 4; }
