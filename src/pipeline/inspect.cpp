@@ -49,8 +49,8 @@ Result<Measurements> measured(const Photo& photo, const CardPose& card, const Se
   if (setup.view == ViewKind::kPlan) return stages.measure_plan(photo, card, setup);
   Result<Measurements> profile = stages.measure_profile(photo, card, setup);
   if (setup.view || measures_a_cutter(profile)) return profile;
-  // Four round things in a row are seen from above now and then, more hardly ever, nor what makes a cutter's outline
-  // (by experiment: the study's plans).
+  // From above, four round things in a row are seen now and then; more, or the outline of a cutter of which only the
+  // top plate is not told, hardly ever (by experiment: the study's plans).
   constexpr int kRowOfHeads = 5;
   const bool from_the_side =
       profile.ok() ? profile->rivet_heads >= kRowOfHeads : profile.error().fault == Fault::kNotMeasurable;

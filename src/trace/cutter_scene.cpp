@@ -20,8 +20,8 @@ cv::Mat field_mask(const CutterScene& s, const CardPose& pose) {
   std::vector<cv::Point> polygon;
   for (const Point2& corner : {box.min, Point2(box.max.x(), box.min.y()), box.max, Point2(box.min.x(), box.max.y())}) {
     const Point2 seen = pose.view.at_height(pose.view.pixel({corner.x(), corner.y(), 0}), s.frame.height_mm);
-    const Point2 d = (seen - s.frame.origin_mm) / s.frame.mm_per_px;
-    polygon.emplace_back(cvRound(d.dot(s.frame.right)), cvRound(d.dot(s.frame.down)));
+    const Point2 at = s.frame.shown(seen);
+    polygon.emplace_back(cvRound(at.x()), cvRound(at.y()));
   }
   cv::Mat mask = cv::Mat::zeros(s.picture.size(), CV_8U);
   cv::fillConvexPoly(mask, polygon, 255);

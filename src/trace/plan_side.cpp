@@ -154,7 +154,7 @@ SideLine outermost_crest(const Eigen::MatrixXd& change, const Stack& stack, cons
     for (int k = columns - 2 - kSpan - margin; k > kSpan + margin; --k) {
       const double over = stack.over(t, k);
       if (over < search.clear_share * most || !stack.crest(t, k)) continue;
-      if (eighths_shown(change, t - kMostTilt, k, stack.base[t], over) < eighths) continue;
+      if (eighths > 0 && eighths_shown(change, t - kMostTilt, k, stack.base[t], over) < eighths) continue;
       // Further out wins; within the reach of one step, the higher crest does.
       if (k > best.column + kNear || (k >= best.column - kNear && over > height)) {
         best = {k, t - kMostTilt, 0};

@@ -19,6 +19,11 @@ struct PlaneFrame {
     const Point2 p = origin_mm + mm_per_px * (x * right + y * down);
     return {p.x(), p.y(), -height_mm};
   }
+  /// Where the picture shows a place of the plane.
+  [[nodiscard]] Point2 shown(const Point2& board_mm) const {
+    const Point2 d = (board_mm - origin_mm) / mm_per_px;
+    return {d.dot(right), d.dot(down)};
+  }
 };
 
 /// The photograph as seen square on in `frame`: bilinear, exact projection at nodes 16 pixels apart and linear

@@ -29,7 +29,7 @@ struct Overview {
   PlaneFrame frame;
 
   [[nodiscard]] Point2 board(const Point2& p) const { return frame.board(p.x(), p.y()).head<2>(); }
-  [[nodiscard]] Point2 pixel(const Point2& board_mm) const { return (board_mm - frame.origin_mm) / frame.mm_per_px; }
+  [[nodiscard]] Point2 pixel(const Point2& board_mm) const { return frame.shown(board_mm); }
 };
 
 Overview overview(const Photo& photo, const CardPose& pose, double height_mm) {

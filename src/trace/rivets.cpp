@@ -325,8 +325,7 @@ void look_between(std::vector<std::optional<FoundHead>>& found, const std::vecto
     if (!found[k - 1] || !found[k + 1]) continue;
     const Point2 middle = 0.5 * (place(k - 1) + place(k + 1));
     if (found[k] && (place(k) - middle).norm() < kOffMm) continue;
-    const PlaneFrame& frame = heads[k].frame;
-    auto between = refined(heads[k], view, radius_mm, (middle - frame.origin_mm) / frame.mm_per_px);
+    auto between = refined(heads[k], view, radius_mm, heads[k].frame.shown(middle));
     if (between && (!found[k] || between->coherence > found[k]->coherence)) found[k] = std::move(between);
   }
 }
