@@ -24,6 +24,7 @@ enum class Fault {
   kNoCutter,        ///< the card is there, a cutter is not
   kNotMeasurable,   ///< a cutter is there, but the wanted quantity cannot be had from this picture
   kCannotWrite,     ///< an output file could not be written
+  kUnforeseen,      ///< a defect of the program, or memory ran out
 };
 
 /// A refusal, as a person reads it. `what` says what was seen and what to do: "3 squares of the card seen, 12 needed:

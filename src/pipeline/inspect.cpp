@@ -18,7 +18,7 @@ namespace fs = std::filesystem;
 /// Every room turns its libraries' exceptions into Errors. What slips through all the same, or memory running out,
 /// must cost one photograph and not the batch.
 Error unforeseen(const std::exception& failure) {
-  return {Fault::kNotMeasurable,
+  return {Fault::kUnforeseen,
           std::string("something unforeseen stopped it (") + failure.what() +
               "): please report it together with the photograph",
           ""};

@@ -40,6 +40,7 @@ bool worth_keeping(const Inspection& inspection) {
     case Fault::kTilted:
     case Fault::kBlurred:
     case Fault::kNoCutter:
+    case Fault::kNotMeasurable:
       return true;
     default:
       return false;

@@ -25,7 +25,7 @@ namespace glintline {
 }
 
 [[nodiscard]] inline std::span<const EnumName<Fault>> names_of(Fault) {
-  static constexpr std::array<EnumName<Fault>, 14> kNames{{{Fault::kBadOption, "bad_option"},
+  static constexpr std::array<EnumName<Fault>, 15> kNames{{{Fault::kBadOption, "bad_option"},
                                                            {Fault::kFileMissing, "file_missing"},
                                                            {Fault::kNotAPicture, "not_a_picture"},
                                                            {Fault::kDamagedPicture, "damaged_picture"},
@@ -38,7 +38,8 @@ namespace glintline {
                                                            {Fault::kBlurred, "blurred"},
                                                            {Fault::kNoCutter, "no_cutter"},
                                                            {Fault::kNotMeasurable, "not_measurable"},
-                                                           {Fault::kCannotWrite, "cannot_write"}}};
+                                                           {Fault::kCannotWrite, "cannot_write"},
+                                                           {Fault::kUnforeseen, "unforeseen"}}};
   return kNames;
 }
 

@@ -134,9 +134,12 @@ int schema_version(soci::session& session) {
 }
 
 bool belongs_to_others(soci::session& session) {
-  if (!is_sqlite(session) || has_table(session, "glintline_schema")) return false;
+  if (!is_sqlite(session)) return false;
+  // One statement, so that tables which another program makes between two of ours are not taken for foreign ones.
   int tables = 0;
-  session << "SELECT count(*) FROM sqlite_master", soci::into(tables);
+  session << "SELECT count(*) FROM sqlite_master WHERE NOT EXISTS (SELECT 1 FROM sqlite_master WHERE type = 'table' "
+             "AND name = 'glintline_schema')",
+      soci::into(tables);
   return tables > 0;
 }
 

@@ -66,6 +66,8 @@ const char* word(Fault fault) {
       return "not_measurable";
     case Fault::kCannotWrite:
       return "cannot_write";
+    case Fault::kUnforeseen:
+      return "unforeseen";
   }
   return "not_measurable";
 }

@@ -205,6 +205,21 @@ TEST(KeptInspections, FollowARenamedFileAndPassOverABrokenOne) {
   EXPECT_FALSE(kept.find("/nowhere/a.jpg"));
 }
 
+TEST(KeptInspections, KeepRefusalsThatAreThePhotographsFaultOnly) {
+  BenchOfLines bench;
+  const ScratchFolder folder;
+  const KeptInspections kept(folder.path(), Order{});
+  const fs::path photo = bench.add("a.jpg", "plan 1");
+  Inspection inspection = inspect_photo(photo, Order{}, {}, bench.stages());
+  inspection.refusal = Error{Fault::kUnforeseen, "memory ran out", ""};
+  ASSERT_TRUE(kept.keep(inspection).ok());
+  EXPECT_FALSE(kept.find(photo));
+  inspection.refusal = Error{Fault::kNotMeasurable, "no top plate could be measured", ""};
+  ASSERT_TRUE(kept.keep(inspection).ok());
+  ASSERT_TRUE(kept.find(photo));
+  EXPECT_EQ(kept.find(photo)->refusal->what, "no top plate could be measured");
+}
+
 // A rebuilt program may measure otherwise under the same version.
 TEST(KeptInspections, AreFoundByTheBuildThatMeasuredThemOnly) {
   BenchOfLines bench;

@@ -217,6 +217,7 @@ TEST(InspectPhoto, AnExceptionCostsThePhotographOnly) {
   stages.judge = [](const CutterMeasurement&, const Limits&, ViewKind) -> Verdict { throw std::bad_alloc(); };
   const Inspection done = inspect_photo("a.jpg", {}, {}, stages);
   ASSERT_TRUE(done.refusal);
+  EXPECT_EQ(done.refusal->fault, Fault::kUnforeseen);
   EXPECT_THAT(done.refusal->what, HasSubstr("unforeseen"));
   EXPECT_TRUE(done.cutters.empty()) << "half a result must not look whole";
 }

@@ -195,7 +195,10 @@ TEST_P(RecordOn, ManyWritersAtOnceLoseNothing) {
     writers.emplace_back([&, writer] {
       // All open the record before it exists: its tables are made once.
       Result<Record> record = Record::open(where_, RecordOpening::kCreateIfAbsent);
-      if (!record.ok()) complaints[writer] = record.error().what;
+      if (!record.ok()) {
+        complaints[writer] = record.error().what;
+        return;
+      }
       Record own = std::move(record).value();
       for (int i = 0; i < kEach; ++i) {
         const std::string id = std::to_string(writer) + "-" + std::to_string(i);
@@ -210,6 +213,23 @@ TEST_P(RecordOn, ManyWritersAtOnceLoseNothing) {
   EXPECT_EQ(record.events("")->size(), static_cast<std::size_t>(kWriters * kEach / 2));
   EXPECT_EQ(record.inspections("")->size(), static_cast<std::size_t>(kWriters * kEach / 2));
   EXPECT_EQ(count("glintline_cutters"), kWriters * kEach);
+}
+
+TEST(RecordFile, OpenersAtOnceDoNotTakeEachOthersTablesForForeignOnes) {
+  const ScratchFolder folder;
+  for (int round = 0; round < 60; ++round) {
+    const std::string where = (folder / std::to_string(round)).string();
+    std::vector<std::thread> openers;
+    std::vector<std::string> complaints(4);
+    for (std::string& complaint : complaints) {
+      openers.emplace_back([&] {
+        const Result<Record> record = Record::open(where, RecordOpening::kCreateIfAbsent);
+        if (!record.ok()) complaint = record.error().what;
+      });
+    }
+    for (std::thread& opener : openers) opener.join();
+    for (const std::string& complaint : complaints) EXPECT_EQ(complaint, "");
+  }
 }
 
 TEST(RecordFile, WhatIsNoRecordIsRefusedAndLeftAsItIs) {
