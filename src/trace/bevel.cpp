@@ -80,7 +80,7 @@ std::vector<Point2> edges_under(const CutterScene& s, const Line2& top, double u
     const auto seen = sight(s, {std::round(x), std::round(on_line(top, x).y() + under)}, {-1, 0}, 3);
     if (!seen) continue;
     const auto& edge = seen->drop ? seen->drop : seen->rise;
-    if (std::abs(edge->x() - x) <= step) edges.push_back(*edge);
+    if (edge && std::abs(edge->x() - x) <= step) edges.push_back(*edge);
   }
   return edges;
 }
@@ -108,6 +108,38 @@ double under_line_at_end(const CutterScene& s, const std::vector<Point2>& points
   return under.size() < 5 ? 0 : median(std::move(under));
 }
 
+/// How much darker in the field's colour the body is just under a place of its outline than the field over it, a share
+/// of the field's light.
+double darker_under(const CutterScene& s, const Point2& edge) {
+  constexpr double kNearMm = 0.1;  // clear of the edge's own blur
+  constexpr double kFarMm = 0.45;
+  constexpr double kStepMm = 0.03;
+  std::vector<double> under;
+  std::vector<double> over;
+  for (int aside = -3; aside <= 3; ++aside) {
+    const int x = std::clamp(static_cast<int>(edge.x()) + aside, 0, s.picture.cols - 1);
+    const auto light = [&](double y) {
+      return s.field->along(s.picture.at<cv::Vec3b>(std::clamp(static_cast<int>(y), 0, s.picture.rows - 1), x));
+    };
+    for (double away = kNearMm; away < kFarMm; away += kStepMm) {
+      under.push_back(light(edge.y() + s.px(away)));
+      over.push_back(light(edge.y() - s.px(away)));
+    }
+  }
+  return 1 - median(std::move(under)) / std::max(1e-4, median(std::move(over)));
+}
+
+/// True where a bevel goes on under an outline by what `contrasts` it showed so far: a shadow's rim beyond its end
+/// parts hardly anything from the field.
+bool bevel_goes_on(const std::vector<double>& contrasts, double contrast) {
+  constexpr double kLeast = 0.2;
+  constexpr double kShare = 0.6;
+  constexpr std::ptrdiff_t kBefore = 20;
+  if (contrast < kLeast) return false;
+  const auto from = contrasts.end() - std::min(kBefore, std::ssize(contrasts));
+  return contrasts.empty() || contrast > kShare * median(std::vector<double>(from, contrasts.end()));
+}
+
 }  // namespace
 
 Line2 line_so_far(const CutterScene& s, const std::vector<Point2>& points, const Line2& coarse) {
@@ -131,20 +163,28 @@ int follow_bevel(const CutterScene& s, const Landmarks& m, double bend, std::vec
   const double slope = straight.direction.y() / straight.direction.x();
   Point2 last = on_line(straight, m.plate_to);
   bool bent = false;
+  std::vector<double> contrasts;
   for (int x = m.plate_to + 2; x < m.gauge && x - last.x() < patience; x += 2) {
     std::optional<Point2> best;
+    bool slow = false;
     for (const bool tried : {false, true}) {
       if (bent && !tried) continue;
       const double y = last.y() + (x - last.x()) * (slope + (tried ? bend : 0));
       const auto seen = sight(s, {static_cast<double>(x), std::round(y)}, {0, 1}, 3);
       if (!seen) continue;
-      for (const auto& edge : {seen->drop, seen->rise}) {
+      for (const auto& edge : {seen->drop, seen->rise, seen->slow_fall}) {
         if (!edge || std::abs(edge->y() - y) > near) continue;
-        if (!best || std::abs(edge->y() - y) < std::abs(best->y() - y)) best = *edge;
+        if (best && std::abs(edge->y() - y) >= std::abs(best->y() - y)) continue;
+        best = *edge;
+        slow = seen->slow_fall.has_value();
       }
     }
     if (!best) continue;
-    points.push_back(*best);
+    const double contrast = darker_under(s, *best);
+    if (!bevel_goes_on(contrasts, contrast)) continue;
+    contrasts.push_back(contrast);
+    // A slow fall leads on, but half of it lies before the rim where a shadow goes along.
+    if (!slow) points.push_back(*best);
     // The place followed is smoothed, so that one stray sighting does not lead away.
     const double expected = last.y() + (x - last.x()) * slope;
     if (best->y() - expected > 0.6 * bend * (x - last.x()) + near) bent = true;

@@ -126,7 +126,7 @@ class CutterTracer {
 
   void look(const Point2& coarse, const Point2& inwards, const Strips& strips) {
     auto sighting = sight(s_, coarse, inwards, kHalfWidth, strips.expected, strips.tinted);
-    if (!sighting) return;
+    if (!sighting || (!sighting->rise && !sighting->drop)) return;
     // Before bare steel a soft fall of the field's light is its shaded foot; without any, all that shows of an edge.
     const bool no_steel = sighting->soft_drop || sighting->mirror > strips.most;
     if (sighting->rise && no_steel && !sighting->steel_strip) {

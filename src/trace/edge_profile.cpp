@@ -153,12 +153,12 @@ std::vector<double> falls_in_brightness(const EdgeProfile& profile, const Ground
   return drop;
 }
 
-/// The fall of the field's light before bare steel, or before `to` where there is none.
-std::optional<EdgeCrossing> drop_before(const EdgeProfile& profile, const Ground& ground,
-                                        const std::optional<EdgeCrossing>& rise, int to, double blur) {
+/// Adds the fall of the field's light before bare steel, or before `to` where there is none.
+void add_drop(EdgeSigns& signs, const EdgeProfile& profile, const Ground& ground, int to, double blur) {
   constexpr double kLeastDrop = 0.2;
+  const auto& rise = signs.rise;
   const int until = rise ? std::min(to, static_cast<int>(std::ceil(rise->at))) : to;
-  if (until <= ground.to) return std::nullopt;
+  if (until <= ground.to) return;
   std::vector<double> fallen = falls(profile, ground);
   auto drop = crossing(fallen, kLeastDrop, ground.to, until);
   if (drop && rise && !profile.grey.empty() && rise->at - drop->at < profile.smear) {
@@ -168,8 +168,8 @@ std::optional<EdgeCrossing> drop_before(const EdgeProfile& profile, const Ground
   // Bright steel sends the field's colour back along with all others, so that the blurred rise fills the drop up again
   // before its own middle.
   const double filled = rise ? rise->at - 1.5 * std::max(blur, rise->blur) : to;
-  if (drop && (drop->blur > 2.2 * blur || !holds(profile, fallen, *drop, filled))) return std::nullopt;
-  return drop;
+  if (!drop || !holds(profile, fallen, *drop, filled)) return;
+  (drop->blur > 2.2 * blur ? signs.slow_fall : signs.drop) = drop;
 }
 
 }  // namespace
@@ -186,7 +186,7 @@ EdgeSigns find_edge(const EdgeProfile& profile, double expected, double reach, d
   EdgeSigns signs;
   signs.rise = crossing(rise, kLeastRise, rise_from, to);
   if (signs.rise) signs.rise = outer_step(rise, *signs.rise, std::min(blur, signs.rise->blur));
-  signs.drop = drop_before(profile, *ground, signs.rise, to, blur);
+  add_drop(signs, profile, *ground, to, blur);
   return signs;
 }
 

@@ -34,15 +34,17 @@ constexpr double kLeastTint = 0.1;
 struct EdgeSigns {
   std::optional<EdgeCrossing> rise;  ///< light that is not the field's appears: bare steel, rust, dirt
   std::optional<EdgeCrossing> drop;  ///< the field's own light falls and stays down until then: steel mirroring the field
+  std::optional<EdgeCrossing> slow_fall;  ///< where there is no drop: it falls over a wider stretch than an edge takes
 };
 
 /// Looks for the outline in a profile.
 ///
 /// Rounded rims and smooth faces seen at a grazing angle mirror the field itself: there first the field's colour drops,
 /// and the neutral light of bare steel rises only where the surface has turned enough. A slow fall of the field's light
-/// is the penumbra of a cast shadow and no edge. Nor is a fall that colour alone shows, close before bare steel: files
-/// hold colour at half the resolution of brightness, and the field there pales at its own brightness.
-/// in: `expected`, the sample near which the outline was seen coarsely; `blur`, usual blur in samples; `strip`, samples
+/// is the penumbra of a cast shadow and no edge, unless what is known of the outline says that one is there (a rim that
+/// is rounded widely mirrors the field ever darker). Nor is a fall that colour alone shows, close before bare steel:
+/// files hold colour at half the resolution of brightness, and the field there pales at its own brightness. in:
+/// `expected`, the sample near which the outline was seen coarsely; `blur`, usual blur in samples; `strip`, samples
 /// that a surface mirroring the field may reach farther out than that.
 /// out: steps of at least a tenth (rise) or a fifth (drop) of the field's level within `reach` samples of `expected`.
 [[nodiscard]] EdgeSigns find_edge(const EdgeProfile& profile, double expected, double reach, double blur,

@@ -78,12 +78,13 @@ std::optional<OutlineSighting> sight(const CutterScene& s, const Point2& coarse,
     seen.steel_strip = strip_is_steel(profile, wide, s.blur);
     if (seen.steel_strip) signs = wide;
   }
-  if (!signs.rise && !signs.drop) return std::nullopt;
+  if (!signs.rise && !signs.drop && !signs.slow_fall) return std::nullopt;
   if (signs.rise) seen.rise = start + signs.rise->at * inwards;
   if (signs.drop) seen.drop = start + signs.drop->at * inwards;
   if (signs.rise && signs.drop) seen.mirror = std::max(0.0, signs.rise->at - signs.drop->at);
   seen.soft_drop = signs.drop && signs.drop->width > kSoftDropBlurs * s.blur && seen.mirror < kFootBlurs * s.blur;
-  seen.blur = signs.rise ? signs.rise->blur : signs.drop->blur;
+  if (!signs.rise && signs.slow_fall) seen.slow_fall = start + signs.slow_fall->at * inwards;
+  seen.blur = (signs.rise ? signs.rise : signs.drop ? signs.drop : signs.slow_fall)->blur;
   return seen;
 }
 

@@ -11,6 +11,7 @@ namespace glintline {
 struct OutlineSighting {
   std::optional<Point2> rise;
   std::optional<Point2> drop;
+  std::optional<Point2> slow_fall;  ///< a wide fall of the field's light, where there is no drop and no rise
   double mirror = 0;  ///< width of the strip that mirrors the field; 0 where there is none to see
   /// The strip from `drop` to `rise` sends light of its own along with the field's: it is steel. A shadow only takes
   /// light away.

@@ -53,6 +53,31 @@ TEST(Bevel, IsFollowedFromWhereTheOutlineEnds) {
   }
 }
 
+// A widely rounded rim mirrors the field ever darker: no place of it falls as fast as an edge.
+TEST(Bevel, IsFollowedAlongARimThatIsRoundedWidely) {
+  BeveledPlate plate(0);
+  cv::Mat& picture = plate.scene.picture;
+  for (int x = kSteelTo; x < kCorner; ++x) {
+    for (int y = 60; y < 220; ++y) {
+      const double fallen = 0.3 * (1 + std::tanh((y - 99.5) / 6.0));
+      picture.at<cv::Vec3b>(y, x) = cv::Vec3b(cv::Vec3d(kField) * (1 - fallen));
+    }
+  }
+  std::vector<Point2> points = plate.steel;
+  EXPECT_NEAR(follow_bevel(plate.scene, plate.marks, 0, points), kCorner, 8);
+  for (std::size_t k = plate.steel.size(); k < points.size(); ++k) EXPECT_NEAR(points[k].y(), 99.5, 2.5);
+}
+
+// Beyond the corner a shadow's rim may lie on the plate's line, but it parts the field from hardly darker field.
+TEST(Bevel, EndsWhereAFaintShadowsRimGoesOn) {
+  BeveledPlate plate(0);
+  cv::Mat& picture = plate.scene.picture;
+  picture.colRange(kCorner, 560).rowRange(100, 220).setTo(0.93 * cv::Scalar(kField));
+  cv::GaussianBlur(picture, picture, {}, 0.8);
+  std::vector<Point2> points = plate.steel;
+  EXPECT_NEAR(follow_bevel(plate.scene, plate.marks, 0, points), kCorner, 8);
+}
+
 TEST(Bevel, EndsWhereOnlyTheFieldGoesOn) {
   BeveledPlate plate(0);
   plate.scene.picture.colRange(kSteelTo, plate.scene.picture.cols).setTo(cv::Scalar(kField));
