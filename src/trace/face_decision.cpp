@@ -30,8 +30,12 @@ double inner_evidence(const FaceSigns& signs) {
 /// Two alike in a row occur only where a loop was joined: believed when both are clear.
 constexpr double kAlikeInARow = 2.65;
 
+/// What the steel mirrors lies across all bodies of a picture alike; a strap, across every second one.
+constexpr double kStrapBesideNone = 1.0;
+
 /// How well all cutters' faces go together; bit i of `inner` says that cutter i shows its inner side.
-double agreement(unsigned inner, const std::vector<double>& evidence, const std::vector<int>& steps) {
+double agreement(unsigned inner, const std::vector<double>& evidence, const std::vector<CutterOutline>& cutters,
+                 const std::vector<int>& steps) {
   double sum = 0;
   const auto is_inner = [&](std::size_t i) { return (inner >> i & 1U) != 0; };
   for (std::size_t i = 0; i < evidence.size(); ++i) {
@@ -41,6 +45,10 @@ double agreement(unsigned inner, const std::vector<double>& evidence, const std:
       const int apart = std::abs(steps[k] - steps[i]);
       if (apart != 4 && apart != 8) continue;
       if ((is_inner(i) == is_inner(k)) != (apart == 8)) sum -= kAlikeInARow;
+      if (apart == 4 && is_inner(i) != is_inner(k)) {
+        const double more = cutters[i].face.strap - cutters[k].face.strap;
+        sum += kStrapBesideNone * (is_inner(i) ? more : -more);
+      }
     }
   }
   return sum;
@@ -55,16 +63,16 @@ void decide_faces(std::vector<CutterOutline>& cutters, const std::vector<int>& s
   if (evidence.size() > kMost) evidence.resize(kMost);
   unsigned best = 0;
   for (unsigned tried = 1; tried < 1U << evidence.size(); ++tried) {
-    if (agreement(tried, evidence, steps) > agreement(best, evidence, steps)) best = tried;
+    if (agreement(tried, evidence, cutters, steps) > agreement(best, evidence, cutters, steps)) best = tried;
   }
-  const double reached = agreement(best, evidence, steps);
+  const double reached = agreement(best, evidence, cutters, steps);
   for (std::size_t i = 0; i < cutters.size(); ++i) {
     if (i >= evidence.size()) {
       cutters[i].outer_face_up = inner_evidence(cutters[i].face) <= 0;
       continue;
     }
     cutters[i].outer_face_up = (best >> i & 1U) == 0;
-    cutters[i].face_margin = std::min(1.0, (reached - agreement(best ^ 1U << i, evidence, steps)) / 2);
+    cutters[i].face_margin = std::min(1.0, (reached - agreement(best ^ 1U << i, evidence, cutters, steps)) / 2);
   }
 }
 

@@ -50,6 +50,16 @@ TEST(FaceDecision, AsksForTheUndersideBesideAStrap) {
   EXPECT_LT(cutters[0].face_margin, 0.25) << "and say that it is a guess";
 }
 
+// A bevel seen behind the outer cutter's top, a weak underside: by themselves the signs call the wrong one inner. What
+// the bench is mirrored as would lie across both bodies.
+TEST(FaceDecision, BelievesAStrapBesideACutterWithoutOne) {
+  auto cutters = cutters_with({{.bevel = false, .strap = 0.92, .underside = 0.2, .shoulder_mm = 1},
+                               {.bevel = true, .strap = 0.1, .underside = 0.35, .shoulder_mm = 1}});
+  decide_faces(cutters, {0, 4});
+  EXPECT_FALSE(cutters[0].outer_face_up);
+  EXPECT_TRUE(cutters[1].outer_face_up);
+}
+
 // Under a rounded shoulder an underside counts for less; a strap's edge that is clearer than any accident makes up for it.
 TEST(FaceDecision, BelievesAVeryClearStrapUnderARoundedShoulder) {
   for (const double strap : {0.3, 0.65}) {
