@@ -15,6 +15,8 @@ constexpr double kClearOfMarkerBlurs = 2.5;  // the marker's own blurred border 
 constexpr double kLeastBandBlurs = 2;
 constexpr int kPixelsPerEdge = 250;  // enough for 3 % of blur; more would cost time only
 constexpr double kClean = 0.97;      // share of variance explained; sawdust and stains fall below
+constexpr double kSharpened = 0.85;  // the same under a camera's strongest sharpening, whose halo no blurred step has
+constexpr double kHaloPx = 4;        // from an edge, a halo reaches so far (masks of up to two pixels, by experience)
 
 struct Sample {
   double distance_px;
@@ -103,7 +105,8 @@ std::optional<StepFit> fit_step(const std::vector<Sample>& samples, double rough
 class Profile {
  public:
   void add(const std::vector<Sample>& samples, const StepFit& fit) {
-    const double far_px = 3.5 * fit.blur_px + 0.5;
+    const double reach_px = std::max(kReach * fit.blur_px, kHaloPx);
+    const double far_px = reach_px + 0.5;
     double dark = 0, bright = 0;
     int darks = 0, brights = 0;
     for (const Sample& s : samples) {
@@ -115,7 +118,7 @@ class Profile {
     dark /= darks;
     bright /= brights;
     for (const Sample& s : samples) {
-      const double z = (s.distance_px - fit.at_px) / fit.blur_px;
+      const double z = (s.distance_px - fit.at_px) / reach_px * kReach;
       if (std::abs(z) >= kReach) continue;
       const int bin = static_cast<int>((z + kReach) / kBin);
       sum_[bin] += (srgb_code(s.level) - dark) / (bright - dark);
@@ -123,7 +126,7 @@ class Profile {
     }
   }
 
-  /// Mean of both halos: how far the profile leaves the plateaus between 1 and 3.5 blurs from the edge.
+  /// Mean of both halos: how far the profile leaves the plateaus beyond a blur from the edge.
   [[nodiscard]] double overshoot() const {
     double above = 0;
     double below = 0;
@@ -138,7 +141,7 @@ class Profile {
   }
 
  private:
-  static constexpr double kReach = 3.5;  // in blurs
+  static constexpr double kReach = 3.5;  // in blurs, or as far as a halo reaches
   static constexpr double kBin = 0.35;
   static constexpr int kBins = 20;
   std::array<double, kBins> sum_{};
@@ -149,14 +152,22 @@ class Profile {
 
 EdgeBlur edge_blur(const cv::Mat& bgr, const LinearLight& light, const std::vector<PrintedEdge>& edges,
                    double rough_blur_px) {
+  std::vector<std::pair<std::vector<Sample>, StepFit>> fitted;
+  for (const PrintedEdge& edge : edges) {
+    std::vector<Sample> samples = samples_along(bgr, light, edge, rough_blur_px);
+    if (const std::optional<StepFit> fit = fit_step(samples, rough_blur_px))
+      fitted.emplace_back(std::move(samples), *fit);
+  }
+  const auto clean =
+      std::count_if(fitted.begin(), fitted.end(), [](const auto& e) { return e.second.likeness >= kClean; });
+  constexpr int kFewest = 8;  // of a dirty card, too, more are clean
+  const double likeness = clean < kFewest ? kSharpened : kClean;
   std::vector<double> blurs;
   Profile profile;
-  for (const PrintedEdge& edge : edges) {
-    const std::vector<Sample> samples = samples_along(bgr, light, edge, rough_blur_px);
-    const std::optional<StepFit> fit = fit_step(samples, rough_blur_px);
-    if (!fit || fit->likeness < kClean) continue;
-    blurs.push_back(fit->blur_px);
-    profile.add(samples, *fit);
+  for (const auto& [samples, fit] : fitted) {
+    if (fit.likeness < likeness) continue;
+    blurs.push_back(fit.blur_px);
+    profile.add(samples, fit);
   }
   EdgeBlur result;
   result.edges = static_cast<int>(blurs.size());

@@ -42,5 +42,16 @@ TEST(EdgeBlur, SeesTheHaloOfSharpening) {
   }
 }
 
+// The strongest sharpening bends an edge so far from a blurred step that none fits it well, and its halo lies beyond
+// 3.5 of the blurs that are left.
+TEST(EdgeBlur, SeesTheHaloOfTheStrongestSharpeningOfASharpPicture) {
+  BoardScene scene = scene_over_the_card(0.6);
+  scene.sharpen = 2;
+  const auto pose = locate_card(testing::photographed(scene, 26), glintline::Setup{});
+  ASSERT_TRUE(pose) << pose.error().what;
+  EXPECT_GT(pose->overshoot, 0.1);
+  EXPECT_GT(pose->blur_px, 0.2);
+}
+
 }  // namespace
 }  // namespace glintline
