@@ -18,8 +18,11 @@ constexpr double kReportMm = 0.08;
 /// Both also in pixels: an outline wanders by about half a pixel.
 constexpr double kFollowPx = 2;
 constexpr double kReportPx = 3;
-/// Steel breaks out in flakes, wider than deep (by experience); deeper and narrow is a scratch or a stain.
+/// Steel breaks out in flakes, wider than deep (by experience); deeper and narrow is a scratch or a stain, unless what
+/// lies below the edge shows through it.
 constexpr double kLeastWidths = 0.8;
+constexpr double kLeastOpenWidths = 0.5;
+constexpr double kLeastOpenMm = 0.13;
 /// Undamaged outline to either side that tells where the edge stood.
 constexpr double kNeighbourMm = 0.5;
 /// Nearer to the corner than this, what is missing without a neighbour before it is a worn corner.
@@ -27,8 +30,11 @@ constexpr double kCornerMm = 0.7;
 /// Where the outline is seen on one side of a gap only, it may have jumped from one edge of a dull edge's strip to the
 /// other; no strip of a rounding under 0.1 mm is wider.
 constexpr double kWidestStripMm = 0.14;
-/// A wall is steep from this slope on; a dull spot retreats by at most some 0.1 mm over 1 mm.
+/// A wall is steep from this slope on; a dull spot retreats by at most some 0.1 mm over 1 mm. What is as flat as that
+/// has walls much steeper, if it is chips beside each other: the outline's own wandering makes lesser ones.
 constexpr double kSteep = 0.3;
+constexpr double kDullSpot = 0.12;  ///< depth over width
+constexpr double kSteepInDullSpot = 0.8;
 constexpr double kWallMm = 0.08;
 /// Rows of which the middle one must lie this share of the least depth behind: one or two are scraps of the path.
 constexpr std::size_t kRowsTogether = 5;
@@ -124,6 +130,13 @@ bool shows_wall(const std::vector<Recession>& outline, const Stretch& stretch) {
   return 3 * wall > stretch.last - stretch.first + 1;
 }
 
+/// True where what lies ahead of the edge shows through most of a gap.
+bool open(const std::vector<Recession>& outline, const Stretch& stretch) {
+  const auto first = outline.begin() + static_cast<std::ptrdiff_t>(stretch.first);
+  const auto last = outline.begin() + static_cast<std::ptrdiff_t>(stretch.last) + 1;
+  return 2 * std::count_if(first, last, [](const Recession& r) { return r.open; }) > last - first;
+}
+
 /// Greatest middle one of `together` neighbouring values.
 double deepest_of(const std::vector<double>& values, std::size_t together) {
   double out = 0;
@@ -207,15 +220,19 @@ double half_way(const std::vector<Recession>& outline, const Stretch& stretch, d
   return 1;
 }
 
-/// True where a stretch ends in a wall of most of its depth; `after`: level of the neighbours there.
+/// True where a stretch ends in a wall of most of its depth, beyond which the outline runs along the edge: a rounded
+/// corner's bend may have a step, but it bends on. `after`: level of the neighbours there.
 bool ends_in_wall(const std::vector<Recession>& outline, const Stretch& stretch, double after, double mm_per_px) {
   constexpr double kLeastShare = 0.55;  // of the usual depth: dirt makes steps in a rounded corner too
+  constexpr double kMostBendMm = 0.015;  // over the next third of a millimetre
   constexpr double kLeastMm = 0.06;     // a semi-chisel's outline bends away by 0.04 mm there
   const double to = outline[stretch.last].row_mm;
   const auto inside = between(outline, to - 0.15, to - 0.05);
   const auto outside = between(outline, to + 0.02, to + 0.12);
   const auto usual = between(outline, outline[stretch.first].row_mm, to);
+  const auto farther = between(outline, to + 0.25, to + 0.5);
   if (!inside || !outside || !usual) return false;
+  if (farther && *outside - *farther > kMostBendMm) return false;
   return *inside - *outside >= std::max({kLeastMm, kFollowPx * mm_per_px, kLeastShare * (*usual - after)});
 }
 
@@ -269,7 +286,8 @@ std::vector<FoundChip> find_chips(const std::vector<Recession>& outline, const O
   for (const Stretch& stretch : gaps) {
     const double from = outline[stretch.first].row_mm;
     const double to = outline[stretch.last].row_mm;
-    if (from < from_mm || to > to_mm || steepest(outline, from - kWallMm, to + kWallMm) < kSteep) continue;
+    const double steep = steepest(outline, from - kWallMm, to + kWallMm);
+    if (from < from_mm || to > to_mm || steep < kSteep) continue;
     const auto before = between(whole, from - kNeighbourMm, from - 0.03);
     const auto after = between(whole, to + 0.03, to + kNeighbourMm);
     if (!before && from < kCornerMm) continue;  // a corner worn away
@@ -284,7 +302,10 @@ std::vector<FoundChip> find_chips(const std::vector<Recession>& outline, const O
       chip.chip.width_mm.budget.push_back({Source::kDefinition, chip.chip.width_mm.value / 2});
     }
     const double least = bounded ? reported : std::max(reported, kWidestStripMm);
-    if (depth < least || to - from < kLeastWidths * depth) continue;
+    const bool narrow = to - from < kLeastWidths * depth;
+    const bool narrow_gap = open(outline, stretch) && to - from > std::max(kLeastOpenMm, kLeastOpenWidths * depth);
+    if (depth < least || (narrow && !narrow_gap)) continue;
+    if (depth < kDullSpot * (to - from) && steep < kSteepInDullSpot) continue;
     if (!deep_together(outline, stretch, level_before, level_after, kTogetherShare * least)) continue;
     if (bounded && !shows_wall(outline, stretch)) reach_into_tip(chip.chip.depth_mm, sight);
     out.push_back(chip);

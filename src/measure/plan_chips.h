@@ -18,6 +18,7 @@ struct Recession {
   double behind_mm = 0;  ///< behind the edge's line
   bool seen = false;
   double flat_mm = 0;  ///< the end of the flat behind the line: more than behind_mm where a lower wall shows
+  bool open = false;   ///< what lies ahead of the edge shows up to the outline: a gap, and no dirt or scratch
 };
 
 /// A chip and the stretch it takes.

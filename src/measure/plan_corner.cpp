@@ -195,12 +195,13 @@ Beyond beyond_of(const Bins& bins, std::size_t last, double tolerance_mm) {
 
 std::optional<OutlineEnd> lost_bend(const std::vector<CornerPlace>& outline, double mm_per_px) {
   constexpr double kLeastBendMm = 0.25;
+  constexpr double kLeastLeftMm = 0.05;  // an uneven edge wanders by as much as a bend leaves it at its beginning
   constexpr double kLeastLostMm = 0.25;
   constexpr double kMostRadiusMm = 2;  // TRADE.md
   const Bins bins = binned(outline);
   const double tolerance = tolerance_at(mm_per_px);
   for (std::size_t k = 0; k < bins.size(); ++k) {
-    if (bins[k].behind_mm < tolerance || bins[k].in_mm < kLeastLostMm) continue;
+    if (bins[k].behind_mm < std::max(tolerance, kLeastLeftMm) || bins[k].in_mm < kLeastLostMm) continue;
     const std::size_t begin = bend_begin(bins, k);
     if (bins[begin].behind_mm > tolerance || bins[begin].in_mm - bins[k].in_mm < kLeastBendMm) continue;
     if (bins[begin].in_mm > kMostRadiusMm) continue;

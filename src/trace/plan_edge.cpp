@@ -381,8 +381,9 @@ void find_likeness_ends(EdgePath& path, const EdgeStrip& strip, const cv::Mat& r
 }
 
 /// Outline beyond the line that is no rounding's doing, and gaps that do not show the ground, are given up.
+/// Where the line of light is broken (`broken`), a gap is told by that, whatever shows in it: only dirt is left out.
 void drop_doubtful(EdgePath& path, const cv::Mat& roots, const Rows& rows, const std::vector<int>& columns,
-                   const std::vector<double>& line, double px_per_mm) {
+                   const std::vector<double>& line, const std::vector<bool>& broken, double px_per_mm) {
   constexpr double kMostBeyondMm = 0.06;
   constexpr double kGapFromPx = 4;
   constexpr double kMostLikeness = 0.4;
@@ -402,6 +403,12 @@ void drop_doubtful(EdgePath& path, const cv::Mat& roots, const Rows& rows, const
     const Likeness l = likeness(roots, rows, e, columns, line);
     const double light = l.warmer > kRedder ? std::max(l.light, l.over_ground) : l.light;
     const bool stained = l.warmer > kMostWarmer && light > kLeastStainLight;
+    const auto told = std::count(broken.begin() + static_cast<std::ptrdiff_t>(e.first),
+                                 broken.begin() + static_cast<std::ptrdiff_t>(e.last), true);
+    if (2 * told > static_cast<std::ptrdiff_t>(e.last - e.first)) {
+      if (stained) give_up(e);
+      continue;
+    }
     if (stained || l.flat > kMostLikeness || l.strange > kStrangerOnGround || l.step > kMostStep) give_up(e);
   }
   for (double& b : behind) b = -b;
@@ -454,18 +461,22 @@ std::vector<Piece> seen_pieces(const EdgePath& path, double jump) {
 
 /// What stands ahead of its neighbours on both sides, cut off from them by jumps and shorter than any plate's corner,
 /// is a pattern of what lies below. So is what begins the outline and stands ahead of the rest by more than its own
-/// length: steel so thin does not stay. Rows without contrast are no neighbours: their place is not seen.
+/// length: steel so thin does not stay. Rows without contrast are no neighbours: their place is not seen. A few rows
+/// that stand behind both neighbours are a scrap of a scratch or a stain: no chip that counts is so narrow.
 void drop_islands(EdgePath& path, double step_px, double px_per_mm) {
   constexpr double kJumpMm = 0.08;
   constexpr double kJumpPx = 4;
   constexpr double kLongestMm = 0.3;
+  constexpr double kScrapMm = 0.1;
   const std::vector<Piece> pieces = seen_pieces(path, std::max(kJumpPx, kJumpMm * px_per_mm));
   for (std::size_t k = 0; k + 1 < pieces.size(); ++k) {
     const Piece& p = pieces[k];
     const double length = (p.last + 1 - p.first) * step_px;
     const double ahead = path.n_px[p.last] - path.n_px[pieces[k + 1].first];
     const bool cut_off = k > 0 ? path.n_px[p.first] > path.n_px[pieces[k - 1].last] && ahead > 0 : ahead > length;
-    if (cut_off && length < kLongestMm * px_per_mm) {
+    const bool scrap =
+        k > 0 && length < kScrapMm * px_per_mm && ahead < 0 && path.n_px[p.first] < path.n_px[pieces[k - 1].last];
+    if (scrap || (cut_off && length < kLongestMm * px_per_mm)) {
       std::fill(path.contrast.begin() + p.first, path.contrast.begin() + p.last + 1, false);
     }
   }
@@ -492,37 +503,168 @@ bool shaded(const cv::Vec3f& v, const Surface& ground, float black) {
   return share < 1.1F && off.dot(off) < allowed * allowed;
 }
 
-/// A gap's bottom may lie in the plate's own shadow: it is followed there.
+/// Columns smoothed by the middle of their neighbours, so many to either side: a scratch that runs on from a gap is no
+/// part of it.
+std::vector<int> middles(const std::vector<int>& columns, std::size_t around) {
+  std::vector<int> out;
+  for (std::size_t j = 0; j < columns.size(); ++j) {
+    const std::size_t first = std::max(around, j) - around;
+    const std::size_t last = std::min(columns.size(), j + around + 1);
+    out.push_back(static_cast<int>(median(std::vector<double>(columns.begin() + static_cast<std::ptrdiff_t>(first),
+                                                              columns.begin() + static_cast<std::ptrdiff_t>(last)))));
+  }
+  return out;
+}
+
+void move_row(EdgePath& path, std::vector<int>& columns, const EdgeStrip& strip, std::size_t row, int column) {
+  path.n_px[row] -= strip.step_n * (columns[row] - column);
+  columns[row] = column;
+}
+
+/// A gap may lie in the plate's own shadow as a whole, or its bottom does: it is followed there. The last part of a
+/// rounding mirrors the ground too, but is narrower than a gap that counts.
 void follow_into_shade(EdgePath& path, std::vector<int>& columns, const EdgeStrip& strip, const cv::Mat& roots,
                        const Rows& rows, double px_per_mm) {
   constexpr double kGapPx = 4;
-  constexpr double kMostMm = 0.4;
-  constexpr int kRows = 2;
-  std::vector<double> behind;
-  for (std::size_t j = 0; j < columns.size(); ++j) behind.push_back(path.line_px[j] - path.n_px[j]);
+  constexpr double kGapMm = 0.06;
+  constexpr double kMostMm = 0.9;  // behind the line; the flat is learned around there
   const int most = static_cast<int>(kMostMm * px_per_mm / strip.step_n);
-  for (const Excursion& e : excursions(behind, kGapPx)) {
-    const bool walls = strip.s(static_cast<int>(e.first)) < kSidePlateMm * px_per_mm;
+  std::vector<int> ends = columns;
+  for (std::size_t j = 0; j < columns.size(); ++j) {
+    if (!path.contrast[j]) continue;
+    const bool walls = strip.s(static_cast<int>(j)) < kSidePlateMm * px_per_mm;
     const float black = walls ? kBlackBesideWalls : kBlack;
-    std::vector<int> ends(columns.begin() + static_cast<std::ptrdiff_t>(e.first),
-                          columns.begin() + static_cast<std::ptrdiff_t>(e.last));
+    const int least = std::max(1, static_cast<int>(strip.column(path.line_px[j])) - most);
+    while (ends[j] >= least && shaded(roots.at<cv::Vec3f>(static_cast<int>(j), ends[j] - 1), rows.ground[j], black))
+      --ends[j];
+  }
+  ends = middles(ends, 2);
+  std::vector<double> behind;
+  for (std::size_t j = 0; j < ends.size(); ++j) {
+    ends[j] = std::min(columns[j], ends[j]);
+    behind.push_back(path.line_px[j] - path.n_px[j] + strip.step_n * (columns[j] - ends[j]));
+  }
+  for (const Excursion& e : excursions(behind, kGapPx)) {
+    double was = 0;
+    double is = 0;
     for (std::size_t j = e.first; j < e.last; ++j) {
-      int& end = ends[j - e.first];
-      if (!path.contrast[j]) continue;
-      while (end > 0 && columns[j] - end < most &&
-             shaded(roots.at<cv::Vec3f>(static_cast<int>(j), end - 1), rows.ground[j], black))
-        --end;
+      was = std::max(was, path.line_px[j] - path.n_px[j]);
+      is = std::max(is, behind[j]);
     }
-    // The middle of five rows: a scratch that runs on from the gap is no part of it.
+    if (was < kGapPx && is < kGapPx + kGapMm * px_per_mm) continue;
+    for (std::size_t j = e.first; j < e.last; ++j) move_row(path, columns, strip, j, ends[j]);
+  }
+}
+
+/// Rows without the line of light between rows that show it: a gap has taken the edge there, or dirt lies on it. A few
+/// rows that show one by themselves are a glint in the gap.
+std::vector<Excursion> breaks_of(const EdgePath& path, double least_rows, double most_rows) {
+  constexpr std::size_t kGlint = 4;
+  std::vector<Excursion> shown;
+  for (std::size_t j = 0; j < path.flash_n_px.size(); ++j) {
+    if (!path.flash_n_px[j]) continue;
+    if (shown.empty() || shown.back().last != j) shown.push_back({j, j});
+    shown.back().last = j + 1;
+  }
+  std::erase_if(shown, [](const Excursion& e) { return e.last - e.first <= kGlint; });
+  std::vector<Excursion> out;
+  for (std::size_t k = 0; k + 1 < shown.size(); ++k) {
+    const Excursion gap{shown[k].last, shown[k + 1].first};
+    const auto rows = static_cast<double>(gap.last - gap.first);
+    if (rows > least_rows && rows < most_rows) out.push_back(gap);
+  }
+  return out;
+}
+
+cv::Vec3d mean_of(const cv::Mat& roots, int row, int first, int last) {
+  cv::Vec3d sum(0, 0, 0);
+  first = std::max(0, first);
+  last = std::min(roots.cols, last);
+  for (int i = first; i < last; ++i) sum += cv::Vec3d(roots.at<cv::Vec3f>(row, i));
+  return sum / std::max(1, last - first);
+}
+
+/// Where a row from `first` to `last` changes from one even surface to another: the split that leaves least of its
+/// variance within the two (Otsu 1979, over place instead of level). Fails (nothing): no plain change.
+std::optional<int> change_in(const cv::Mat& roots, int row, int first, int last) {
+  constexpr int kLeastSamples = 4;
+  constexpr double kLeastChange = 0.05;  // root of linear light
+  constexpr double kLeastRatio = 2;      // over what the two vary by themselves
+  const auto* v = roots.ptr<cv::Vec3f>(row);
+  const auto squared = [](const cv::Vec3d& d) { return d.dot(d); };
+  cv::Vec3d all(0, 0, 0);
+  double squares = 0;
+  for (int i = first; i < last; ++i) {
+    all += cv::Vec3d(v[i]);
+    squares += squared(v[i]);
+  }
+  const int count = last - first;
+  cv::Vec3d before(0, 0, 0);
+  double best = 0;
+  double change = 0;
+  int at = first;
+  for (int i = first; i < last - kLeastSamples; ++i) {
+    before += cv::Vec3d(v[i]);
+    const int n = i + 1 - first;
+    if (n < kLeastSamples) continue;
+    const double between = squared(before) / n + squared(all - before) / (count - n);
+    if (!(between > best)) continue;
+    best = between;
+    at = i + 1;
+    change = std::sqrt(squared(before / n - (all - before) / (count - n)));
+  }
+  const double within = std::sqrt(std::max(0.0, squares - best) / std::max(1, count));
+  if (!std::isfinite(squares) || change < kLeastChange || change < kLeastRatio * within) return std::nullopt;
+  return at;
+}
+
+/// True where what lies between column `end` and the edge's line is what lies ahead of the line too, not the plate.
+bool shows_ground(const cv::Mat& roots, int row, int end, int line) {
+  constexpr int kNearPx = 4;  // of the line, where its light or the blur may lie
+  constexpr int kMuch = 9;    // columns
+  constexpr double kMostShare = 0.6;
+  const cv::Vec3d gap = mean_of(roots, row, std::max(end, line - kNearPx - kMuch), line - kNearPx);
+  const cv::Vec3d ahead = mean_of(roots, row, line + 2 * kNearPx, line + 2 * kNearPx + kMuch);
+  const cv::Vec3d plate = mean_of(roots, row, end - kMuch - 2, end - 2);
+  return cv::norm(gap - ahead) < kMostShare * cv::norm(gap - plate);
+}
+
+/// Where the line of light is broken, the outline is where the row turns from the plate to what shows ahead of the line
+/// as well: that need not look like the ground. Returns the rows told so.
+std::vector<bool> follow_breaks(EdgePath& path, std::vector<int>& columns, const EdgeStrip& strip, const cv::Mat& roots,
+                                double px_per_mm) {
+  constexpr double kLeastMm = 0.08;  // along the edge, and behind it
+  constexpr double kMostMm = 2.5;
+  constexpr double kDeepestMm = 0.9;
+  constexpr std::size_t kAround = 4;
+  const double rows_per_mm = px_per_mm / strip.step_s;
+  std::vector<bool> told(columns.size(), false);
+  for (const Excursion& e : breaks_of(path, kLeastMm * rows_per_mm, kMostMm * rows_per_mm)) {
+    const double before = *path.flash_n_px[e.first - 1];
+    const double after = *path.flash_n_px[e.last];
+    std::vector<int> ends(e.last - e.first, -1);
     for (std::size_t j = e.first; j < e.last; ++j) {
-      std::vector<double> near;
-      for (std::size_t k = std::max(e.first + kRows, j) - kRows; k < std::min(e.last, j + kRows + 1); ++k)
-        near.push_back(ends[k - e.first]);
-      const int end = std::min(columns[j], static_cast<int>(median(near)));
-      path.n_px[j] -= strip.step_n * (columns[j] - end);
-      columns[j] = end;
+      const double share = static_cast<double>(j + 1 - e.first) / static_cast<double>(e.last + 1 - e.first);
+      const double crest = before + share * (after - before);
+      const int at = std::clamp(static_cast<int>(strip.column(crest)), 0, roots.cols - 1);
+      const int from = std::max(0, static_cast<int>(strip.column(crest - kDeepestMm * px_per_mm)));
+      const auto end = change_in(roots, static_cast<int>(j), from, at);
+      if (!end || crest - strip.n(*end) < kLeastMm * px_per_mm) continue;
+      if (shows_ground(roots, static_cast<int>(j), *end, at)) ends[j - e.first] = *end;
+    }
+    for (const Excursion& gap : excursions(std::vector<double>(ends.begin(), ends.end()), 0)) {
+      if (static_cast<double>(gap.last - gap.first) < kLeastMm * rows_per_mm) continue;
+      const auto first = ends.begin() + static_cast<std::ptrdiff_t>(gap.first);
+      const std::vector<int> smooth =
+          middles({first, first + static_cast<std::ptrdiff_t>(gap.last - gap.first)}, kAround);
+      for (std::size_t k = 0; k < smooth.size(); ++k) {
+        const std::size_t row = e.first + gap.first + k;
+        told[row] = path.contrast[row] = true;
+        move_row(path, columns, strip, row, smooth[k]);
+      }
     }
   }
+  return told;
 }
 
 /// How far a sample is from the ground's light, linear. A coloured ground keeps its colour in the shade that lies at
@@ -577,6 +719,16 @@ std::vector<double> moves_by_row(const std::vector<StripEnd>& ends, const std::v
   return out;
 }
 
+/// Tells gaps, in which what lies ahead of the edge's line shows, from what only looks like them.
+void tell_gaps(EdgePath& path, const EdgeStrip& strip, const cv::Mat& roots) {
+  constexpr double kGapPx = 4;
+  for (std::size_t j = 0; j < path.n_px.size(); ++j) {
+    const int end = static_cast<int>(strip.column(path.n_px[j]));
+    const int line = static_cast<int>(strip.column(path.line_px[j]));
+    path.open.push_back(path.line_px[j] - path.n_px[j] > kGapPx && shows_ground(roots, static_cast<int>(j), end, line));
+  }
+}
+
 }  // namespace
 
 EdgeStrip sample_edge(const cv::Mat& bgr, const Sharpening& sharpening, const EdgeFrame& frame, double behind_px,
@@ -626,10 +778,36 @@ EdgePath find_outline(const EdgeStrip& strip, double px_per_mm) {
   path = cheapest_path(rows.unary, line);
   for (const int column : path) out.n_px.push_back(strip.n(column));
   for (const double column : line) out.line_px.push_back(strip.n(column));
-  drop_doubtful(out, roots, rows, path, line, px_per_mm);
+  const std::vector<bool> broken = follow_breaks(out, path, strip, roots, px_per_mm);
+  if (getenv("SD")) {
+    static int kk = 0;
+    cv::Mat v;
+    roots.convertTo(v, CV_8UC3, 255);
+    cv::Mat raw = v.clone();
+    for (int j = 0; j < v.rows; j++) {
+      auto pt = [&](double c, cv::Vec3b q) {
+        int i = (int)std::lround(c);
+        if (i >= 0 && i < v.cols) v.at<cv::Vec3b>(j, i) = q;
+      };
+      pt(line[j], {0, 255, 255});
+      if (out.flash_n_px[j]) pt(strip.column(*out.flash_n_px[j]), {255, 0, 255});
+      pt(path[j], out.contrast[j] ? cv::Vec3b(0, 255, 0) : cv::Vec3b(0, 0, 255));
+    }
+    cv::Mat both;
+    cv::hconcat(raw, v, both);
+    cv::cvtColor(both, both, cv::COLOR_BGR2RGB);
+    std::string f = "/tmp/v/strip-" + std::to_string(kk++) + ".ppm";
+    FILE* o = fopen(f.c_str(), "wb");
+    fprintf(o, "P6\n%d %d\n255\n", both.cols, both.rows);
+    for (int y = 0; y < both.rows; y++) fwrite(both.ptr(y), 1, 3 * both.cols, o);
+    fclose(o);
+    fprintf(stderr, "%s px/mm %.1f flash %d\n", f.c_str(), px_per_mm, (int)bool(flash));
+  }
+  drop_doubtful(out, roots, rows, path, line, broken, px_per_mm);
   follow_into_shade(out, path, strip, roots, rows, px_per_mm);
   find_flat_ends(out, strip, roots, rows, path, px_per_mm);
   find_likeness_ends(out, strip, roots, rows, path, px_per_mm);
+  tell_gaps(out, strip, roots);
   return out;
 }
 

@@ -43,6 +43,26 @@ TEST(PlanChips, FindsATenthOfAMillimetreAndTwoNeighbours) {
   EXPECT_EQ(chips([](double s) { return gap(s, 2, 0.15, 0.3) + gap(s, 3.5, 0.3, 0.8); }).size(), 2U);
 }
 
+// Uneven wear leaves a shallow dent, and the outline's own wandering makes it look a little steep here and there; chips
+// beside each other are as shallow, but their walls are steep.
+TEST(PlanChips, TellsADullSpotFromChipsBesideEachOther) {
+  const auto dent = [](double s) { return 0.1 * std::exp(-0.5 * std::pow((s - 3) / 0.45, 2)); };
+  const auto wandering = [&](double s) { return dent(s) + 0.014 * std::sin(2 * M_PI * s / 0.2); };
+  EXPECT_TRUE(chips(wandering).empty());
+  const auto beside = [](double s) { return s > 2.4 && s < 3.6 && std::fmod(s, 0.3) > 0.02 ? 0.11 : 0; };
+  EXPECT_FALSE(chips(beside).empty());
+}
+
+// Deeper than wide, it is a scratch, unless what lies below the edge shows in it.
+TEST(PlanChips, TellsANarrowGapByWhatShowsInIt) {
+  auto narrow = outline([](double s) { return gap(s, 2.5, 0.4, 0.26); });
+  EXPECT_TRUE(find_chips(narrow, {kMmPerPx}, 0.4, 0.98 * kEdgeMm).empty());
+  for (Recession& r : narrow) r.open = r.behind_mm > 0.05;
+  const auto found = find_chips(narrow, {kMmPerPx}, 0.4, 0.98 * kEdgeMm);
+  ASSERT_EQ(found.size(), 1U);
+  EXPECT_NEAR(found[0].chip.depth_mm.value, 0.4, 0.03);
+}
+
 /// A semi-chisel's outline bends away from the line over its last 1.6 mm.
 double bend(double s) {
   constexpr double kRadiusMm = 1.6;

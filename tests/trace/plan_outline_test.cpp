@@ -107,6 +107,55 @@ TEST(PlanOutline, GivesUpAPatchInTheCornerThatIsNoGap) {
   }
 }
 
+// A chip may lie in the plate's shadow as a whole: where the slip's light is learned, it is brighter than in the chip.
+TEST(PlanOutline, FollowsAChipThatLiesInTheShadeAsAWhole) {
+  EdgeStrip strip = straight_edge(kSteel, kSlip);
+  for (int j = 0; j < kRows; ++j) {
+    for (int i = 0; i < strip.linear.cols; ++i) {
+      const bool chip = j >= 100 && j < 130 && strip.n(i) < 0 && strip.n(i) > -28;
+      if (chip || (strip.n(i) >= 0 && strip.n(i) < 4)) strip.linear.at<cv::Vec3f>(j, i) = 0.45F * kSlip;
+    }
+  }
+  const EdgePath path = find_outline(strip, kPxPerMm);
+  for (int j = 104; j < 126; ++j) EXPECT_NEAR(path.n_px[j], -28, 2) << j;
+  EXPECT_NEAR(path.n_px[60], 0, 4);
+  EXPECT_TRUE(path.open[115]);
+  EXPECT_FALSE(path.open[60]);
+}
+
+/// Where a line of light runs along the edge, at rows 90 to 124 `patch` stands in its place and 20 px behind it, and as
+/// far ahead of it as `beyond`, over ground that looks much like the flat.
+EdgePath outline_with_break(const cv::Vec3f& patch, double beyond) {
+  const cv::Vec3f flat(0.22F, 0.22F, 0.22F);
+  const cv::Vec3f ground(0.15F, 0.15F, 0.15F);
+  EdgeStrip strip = straight_edge(flat, ground);
+  std::mt19937 random(5);
+  std::normal_distribution<float> mottled(1, 0.12F);
+  for (int j = 0; j < kRows; ++j) {
+    for (int i = 0; i < strip.linear.cols; ++i) {
+      const double n = strip.n(i);
+      cv::Vec3f& v = strip.linear.at<cv::Vec3f>(j, i);
+      if (std::abs(n + 2) < 1.5) v = cv::Vec3f(0.7F, 0.7F, 0.7F);
+      if (j >= 90 && j < 125 && n > -22 && n < beyond) v = patch;
+      v *= mottled(random);
+    }
+  }
+  cv::GaussianBlur(strip.linear, strip.linear, cv::Size(0, 0), 1.5, 1);
+  return find_outline(strip, kPxPerMm);
+}
+
+// A broken line of light is a chip where what lies ahead of the edge shows in it, though that looks like neither flat
+// nor ground; a patch that ends at the edge is dirt.
+TEST(PlanOutline, FollowsAChipThatBreaksTheLineOfLight) {
+  const cv::Vec3f hub(0.07F, 0.07F, 0.075F);
+  const EdgePath chip = outline_with_break(hub, 40);
+  for (int j = 98; j < 118; ++j) EXPECT_NEAR(chip.n_px[j], -22, 2.5) << j;
+  EXPECT_TRUE(chip.contrast[108]);
+  const EdgePath dirt = outline_with_break(cv::Vec3f(0.34F, 0.36F, 0.40F), 0);
+  const auto followed = std::count_if(dirt.n_px.begin() + 98, dirt.n_px.begin() + 118, [](double n) { return n < -8; });
+  EXPECT_LT(followed, 5);
+}
+
 // Rust on the edge may be no darker than the metal beneath, but it is redder. A gap shows the metal itself.
 TEST(PlanOutline, GivesUpRustOnTheEdgeThatIsAsBrightAsTheGround) {
   const cv::Vec3f flat(0.5F, 0.5F, 0.5F);
