@@ -779,30 +779,6 @@ EdgePath find_outline(const EdgeStrip& strip, double px_per_mm) {
   for (const int column : path) out.n_px.push_back(strip.n(column));
   for (const double column : line) out.line_px.push_back(strip.n(column));
   const std::vector<bool> broken = follow_breaks(out, path, strip, roots, px_per_mm);
-  if (getenv("SD")) {
-    static int kk = 0;
-    cv::Mat v;
-    roots.convertTo(v, CV_8UC3, 255);
-    cv::Mat raw = v.clone();
-    for (int j = 0; j < v.rows; j++) {
-      auto pt = [&](double c, cv::Vec3b q) {
-        int i = (int)std::lround(c);
-        if (i >= 0 && i < v.cols) v.at<cv::Vec3b>(j, i) = q;
-      };
-      pt(line[j], {0, 255, 255});
-      if (out.flash_n_px[j]) pt(strip.column(*out.flash_n_px[j]), {255, 0, 255});
-      pt(path[j], out.contrast[j] ? cv::Vec3b(0, 255, 0) : cv::Vec3b(0, 0, 255));
-    }
-    cv::Mat both;
-    cv::hconcat(raw, v, both);
-    cv::cvtColor(both, both, cv::COLOR_BGR2RGB);
-    std::string f = "/tmp/v/strip-" + std::to_string(kk++) + ".ppm";
-    FILE* o = fopen(f.c_str(), "wb");
-    fprintf(o, "P6\n%d %d\n255\n", both.cols, both.rows);
-    for (int y = 0; y < both.rows; y++) fwrite(both.ptr(y), 1, 3 * both.cols, o);
-    fclose(o);
-    fprintf(stderr, "%s px/mm %.1f flash %d\n", f.c_str(), px_per_mm, (int)bool(flash));
-  }
   drop_doubtful(out, roots, rows, path, line, broken, px_per_mm);
   follow_into_shade(out, path, strip, roots, rows, px_per_mm);
   find_flat_ends(out, strip, roots, rows, path, px_per_mm);

@@ -8,7 +8,6 @@
 #include "accuracy/table_row.h"
 #include "locate/locate_card.h"
 #include "measure/plan_measure.h"
-#include "read/photo_file.h"
 #include "support/truth.h"
 #include "trace/plan_trace.h"
 
@@ -104,12 +103,12 @@ Setup setup_for(const nlohmann::json& truth, StandOff stand_off, std::size_t ind
   return setup;
 }
 
-void study_photo(PlanStudy& study, const std::filesystem::path& path, StandOff stand_off) {
+void study_photo(PlanStudy& study, const std::filesystem::path& path, StandOff stand_off, const Rework& rework) {
   const auto truth = truth_of(path);
   const Setup setup = setup_for(truth, stand_off, study.compared.photos.size());
   FoundCutters found;
   found.photo = path.stem().string();
-  const auto photo = read_photo(path);
+  const auto photo = read_reworked(path, rework);
   const auto pose = photo.ok() ? locate_card(*photo, setup) : Result<CardPose>(photo.error());
   const auto start = std::chrono::steady_clock::now();
   const auto outlines = pose.ok() ? trace_plan(*photo, *pose) : Result<PlanOutlines>(pose.error());
@@ -194,10 +193,10 @@ std::string counted_edges(const EdgeCounts& c) {
              c.found, c.chips, c.searched, c.invented, c.broken_corners_found, c.broken_corners);
 }
 
-PlanStudy study_plans(const std::filesystem::path& folder, StandOff stand_off) {
+PlanStudy study_plans(const std::filesystem::path& folder, StandOff stand_off, const Rework& rework) {
   const auto paths = photographs_of(folder, "plan");
   PlanStudy study;
-  for (const auto& path : paths) study_photo(study, path, stand_off);
+  for (const auto& path : paths) study_photo(study, path, stand_off, rework);
   if (!paths.empty()) study.seconds_per_photo /= static_cast<double>(paths.size());
   return study;
 }

@@ -60,8 +60,9 @@ struct PlanStudy {
 /// to 0.3 mm (two standard uncertainties), or nothing.
 enum class StandOff { kGiven, kUnknown };
 
-/// Reads, locates, traces and measures every plan photograph of a folder that has a truth file beside it.
-[[nodiscard]] PlanStudy study_plans(const std::filesystem::path& folder, StandOff stand_off);
+/// Reads, locates, traces and measures every plan photograph of a folder that has a truth file beside it; a `rework`
+/// changes each one's pixels first.
+[[nodiscard]] PlanStudy study_plans(const std::filesystem::path& folder, StandOff stand_off, const Rework& rework = {});
 
 [[nodiscard]] EdgeCounts counts_of(const PlanStudy& study);
 

@@ -8,7 +8,6 @@
 #include "locate/locate_card.h"
 #include "math/statistics.h"
 #include "measure/profile_measure.h"
-#include "read/photo_file.h"
 #include "support/truth.h"
 #include "trace/profile_trace.h"
 
@@ -95,13 +94,13 @@ Result<ProfileOutlines> traced(const Photo& photo, const CardPose& pose, const S
   return setup.stand_off ? trace_profile(photo, pose, setup.stand_off->value_mm) : trace_profile(photo, pose);
 }
 
-void study_photo(ProfileStudy& study, const std::filesystem::path& path) {
+void study_photo(ProfileStudy& study, const std::filesystem::path& path, const Rework& rework) {
   const auto truth = truth_of(path);
   const Setup setup = setup_for(truth, study.photos.size());
   FoundCutters found;
   found.photo = path.stem().string();
   Measurements m;
-  const auto photo = read_photo(path);
+  const auto photo = read_reworked(path, rework);
   const auto pose = photo.ok() ? locate_card(*photo, setup) : Result<CardPose>(photo.error());
   const auto outlines = pose.ok() ? traced(*photo, *pose, setup) : Result<ProfileOutlines>(pose.error());
   if (outlines.ok()) {
@@ -131,10 +130,10 @@ void study_photo(ProfileStudy& study, const std::filesystem::path& path) {
 
 }  // namespace
 
-ProfileStudy study_profiles(const std::filesystem::path& folder) {
+ProfileStudy study_profiles(const std::filesystem::path& folder, const Rework& rework) {
   const auto paths = photographs_of(folder, "profile");
   ProfileStudy study;
-  for (const auto& path : paths) study_photo(study, path);
+  for (const auto& path : paths) study_photo(study, path, rework);
   return study;
 }
 

@@ -6,6 +6,7 @@
 #include <string>
 #include <vector>
 
+#include "accuracy/rework.h"
 #include "model/quantity.h"
 
 namespace glintline::testing {
@@ -34,8 +35,9 @@ struct ProfileStudy {
   std::vector<FoundCutters> photos;
 };
 
-/// Reads, locates, traces and measures every profile photograph of a folder that has a truth file beside it.
-[[nodiscard]] ProfileStudy study_profiles(const std::filesystem::path& folder);
+/// Reads, locates, traces and measures every profile photograph of a folder that has a truth file beside it; a `rework`
+/// changes each one's pixels first.
+[[nodiscard]] ProfileStudy study_profiles(const std::filesystem::path& folder, const Rework& rework = {});
 
 /// Bias, spread, 95th percentile, coverage, share answered and median u95 of one quantity.
 struct Summary {
