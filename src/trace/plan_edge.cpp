@@ -7,6 +7,7 @@
 #include "math/line_fit.h"
 #include "math/statistics.h"
 #include "trace/plan_flash.h"
+#include "trace/plan_gaps.h"
 #include "trace/plan_light.h"
 
 namespace glintline {
@@ -189,22 +190,6 @@ std::vector<double> line_through(const std::vector<int>& path, const std::vector
   for (std::size_t j = 0; j < out.size(); ++j) {
     const double slope = usable ? fit->line.direction.y() / fit->line.direction.x() : 0;
     out[j] = usable ? fit->line.point.y() + slope * (static_cast<double>(j) - fit->line.point.x()) : middle;
-  }
-  return out;
-}
-
-/// Rows first to last (exclusive) whose outline lies off the straight line to one side.
-struct Excursion {
-  std::size_t first = 0;
-  std::size_t last = 0;
-};
-
-std::vector<Excursion> excursions(const std::vector<double>& off, double threshold) {
-  std::vector<Excursion> out;
-  for (std::size_t j = 0; j < off.size(); ++j) {
-    if (off[j] < threshold) continue;
-    if (out.empty() || out.back().last != j) out.push_back({j, j});
-    out.back().last = j + 1;
   }
   return out;
 }
@@ -503,24 +488,6 @@ bool shaded(const cv::Vec3f& v, const Surface& ground, float black) {
   return share < 1.1F && off.dot(off) < allowed * allowed;
 }
 
-/// Columns smoothed by the middle of their neighbours, so many to either side: a scratch that runs on from a gap is no
-/// part of it.
-std::vector<int> middles(const std::vector<int>& columns, std::size_t around) {
-  std::vector<int> out;
-  for (std::size_t j = 0; j < columns.size(); ++j) {
-    const std::size_t first = std::max(around, j) - around;
-    const std::size_t last = std::min(columns.size(), j + around + 1);
-    out.push_back(static_cast<int>(median(std::vector<double>(columns.begin() + static_cast<std::ptrdiff_t>(first),
-                                                              columns.begin() + static_cast<std::ptrdiff_t>(last)))));
-  }
-  return out;
-}
-
-void move_row(EdgePath& path, std::vector<int>& columns, const EdgeStrip& strip, std::size_t row, int column) {
-  path.n_px[row] -= strip.step_n * (columns[row] - column);
-  columns[row] = column;
-}
-
 /// A gap may lie in the plate's own shadow as a whole, or its bottom does: it is followed there. The last part of a
 /// rounding mirrors the ground too, but is narrower than a gap that counts.
 void follow_into_shade(EdgePath& path, std::vector<int>& columns, const EdgeStrip& strip, const cv::Mat& roots,
@@ -554,117 +521,6 @@ void follow_into_shade(EdgePath& path, std::vector<int>& columns, const EdgeStri
     if (was < kGapPx && is < kGapPx + kGapMm * px_per_mm) continue;
     for (std::size_t j = e.first; j < e.last; ++j) move_row(path, columns, strip, j, ends[j]);
   }
-}
-
-/// Rows without the line of light between rows that show it: a gap has taken the edge there, or dirt lies on it. A few
-/// rows that show one by themselves are a glint in the gap.
-std::vector<Excursion> breaks_of(const EdgePath& path, double least_rows, double most_rows) {
-  constexpr std::size_t kGlint = 4;
-  std::vector<Excursion> shown;
-  for (std::size_t j = 0; j < path.flash_n_px.size(); ++j) {
-    if (!path.flash_n_px[j]) continue;
-    if (shown.empty() || shown.back().last != j) shown.push_back({j, j});
-    shown.back().last = j + 1;
-  }
-  std::erase_if(shown, [](const Excursion& e) { return e.last - e.first <= kGlint; });
-  std::vector<Excursion> out;
-  for (std::size_t k = 0; k + 1 < shown.size(); ++k) {
-    const Excursion gap{shown[k].last, shown[k + 1].first};
-    const auto rows = static_cast<double>(gap.last - gap.first);
-    if (rows > least_rows && rows < most_rows) out.push_back(gap);
-  }
-  return out;
-}
-
-cv::Vec3d mean_of(const cv::Mat& roots, int row, int first, int last) {
-  cv::Vec3d sum(0, 0, 0);
-  first = std::max(0, first);
-  last = std::min(roots.cols, last);
-  for (int i = first; i < last; ++i) sum += cv::Vec3d(roots.at<cv::Vec3f>(row, i));
-  return sum / std::max(1, last - first);
-}
-
-/// Where a row from `first` to `last` changes from one even surface to another: the split that leaves least of its
-/// variance within the two (Otsu 1979, over place instead of level). Fails (nothing): no plain change.
-std::optional<int> change_in(const cv::Mat& roots, int row, int first, int last) {
-  constexpr int kLeastSamples = 4;
-  constexpr double kLeastChange = 0.05;  // root of linear light
-  constexpr double kLeastRatio = 2;      // over what the two vary by themselves
-  const auto* v = roots.ptr<cv::Vec3f>(row);
-  const auto squared = [](const cv::Vec3d& d) { return d.dot(d); };
-  cv::Vec3d all(0, 0, 0);
-  double squares = 0;
-  for (int i = first; i < last; ++i) {
-    all += cv::Vec3d(v[i]);
-    squares += squared(v[i]);
-  }
-  const int count = last - first;
-  cv::Vec3d before(0, 0, 0);
-  double best = 0;
-  double change = 0;
-  int at = first;
-  for (int i = first; i < last - kLeastSamples; ++i) {
-    before += cv::Vec3d(v[i]);
-    const int n = i + 1 - first;
-    if (n < kLeastSamples) continue;
-    const double between = squared(before) / n + squared(all - before) / (count - n);
-    if (!(between > best)) continue;
-    best = between;
-    at = i + 1;
-    change = std::sqrt(squared(before / n - (all - before) / (count - n)));
-  }
-  const double within = std::sqrt(std::max(0.0, squares - best) / std::max(1, count));
-  if (!std::isfinite(squares) || change < kLeastChange || change < kLeastRatio * within) return std::nullopt;
-  return at;
-}
-
-/// True where what lies between column `end` and the edge's line is what lies ahead of the line too, not the plate.
-bool shows_ground(const cv::Mat& roots, int row, int end, int line) {
-  constexpr int kNearPx = 4;  // of the line, where its light or the blur may lie
-  constexpr int kMuch = 9;    // columns
-  constexpr double kMostShare = 0.6;
-  const cv::Vec3d gap = mean_of(roots, row, std::max(end, line - kNearPx - kMuch), line - kNearPx);
-  const cv::Vec3d ahead = mean_of(roots, row, line + 2 * kNearPx, line + 2 * kNearPx + kMuch);
-  const cv::Vec3d plate = mean_of(roots, row, end - kMuch - 2, end - 2);
-  return cv::norm(gap - ahead) < kMostShare * cv::norm(gap - plate);
-}
-
-/// Where the line of light is broken, the outline is where the row turns from the plate to what shows ahead of the line
-/// as well: that need not look like the ground. Returns the rows told so.
-std::vector<bool> follow_breaks(EdgePath& path, std::vector<int>& columns, const EdgeStrip& strip, const cv::Mat& roots,
-                                double px_per_mm) {
-  constexpr double kLeastMm = 0.08;  // along the edge, and behind it
-  constexpr double kMostMm = 2.5;
-  constexpr double kDeepestMm = 0.9;
-  constexpr std::size_t kAround = 4;
-  const double rows_per_mm = px_per_mm / strip.step_s;
-  std::vector<bool> told(columns.size(), false);
-  for (const Excursion& e : breaks_of(path, kLeastMm * rows_per_mm, kMostMm * rows_per_mm)) {
-    const double before = *path.flash_n_px[e.first - 1];
-    const double after = *path.flash_n_px[e.last];
-    std::vector<int> ends(e.last - e.first, -1);
-    for (std::size_t j = e.first; j < e.last; ++j) {
-      const double share = static_cast<double>(j + 1 - e.first) / static_cast<double>(e.last + 1 - e.first);
-      const double crest = before + share * (after - before);
-      const int at = std::clamp(static_cast<int>(strip.column(crest)), 0, roots.cols - 1);
-      const int from = std::max(0, static_cast<int>(strip.column(crest - kDeepestMm * px_per_mm)));
-      const auto end = change_in(roots, static_cast<int>(j), from, at);
-      if (!end || crest - strip.n(*end) < kLeastMm * px_per_mm) continue;
-      if (shows_ground(roots, static_cast<int>(j), *end, at)) ends[j - e.first] = *end;
-    }
-    for (const Excursion& gap : excursions(std::vector<double>(ends.begin(), ends.end()), 0)) {
-      if (static_cast<double>(gap.last - gap.first) < kLeastMm * rows_per_mm) continue;
-      const auto first = ends.begin() + static_cast<std::ptrdiff_t>(gap.first);
-      const std::vector<int> smooth =
-          middles({first, first + static_cast<std::ptrdiff_t>(gap.last - gap.first)}, kAround);
-      for (std::size_t k = 0; k < smooth.size(); ++k) {
-        const std::size_t row = e.first + gap.first + k;
-        told[row] = path.contrast[row] = true;
-        move_row(path, columns, strip, row, smooth[k]);
-      }
-    }
-  }
-  return told;
 }
 
 /// How far a sample is from the ground's light, linear. A coloured ground keeps its colour in the shade that lies at
@@ -717,16 +573,6 @@ std::vector<double> moves_by_row(const std::vector<StripEnd>& ends, const std::v
     }
   }
   return out;
-}
-
-/// Tells gaps, in which what lies ahead of the edge's line shows, from what only looks like them.
-void tell_gaps(EdgePath& path, const EdgeStrip& strip, const cv::Mat& roots) {
-  constexpr double kGapPx = 4;
-  for (std::size_t j = 0; j < path.n_px.size(); ++j) {
-    const int end = static_cast<int>(strip.column(path.n_px[j]));
-    const int line = static_cast<int>(strip.column(path.line_px[j]));
-    path.open.push_back(path.line_px[j] - path.n_px[j] > kGapPx && shows_ground(roots, static_cast<int>(j), end, line));
-  }
 }
 
 }  // namespace
