@@ -167,6 +167,7 @@ int follow_bevel(const CutterScene& s, const Landmarks& m, double bend, std::vec
   for (int x = m.plate_to + 2; x < m.gauge && x - last.x() < patience; x += 2) {
     std::optional<Point2> best;
     bool slow = false;
+    bool bare = false;
     for (const bool tried : {false, true}) {
       if (bent && !tried) continue;
       const double y = last.y() + (x - last.x()) * (slope + (tried ? bend : 0));
@@ -177,12 +178,16 @@ int follow_bevel(const CutterScene& s, const Landmarks& m, double bend, std::vec
         if (best && std::abs(edge->y() - y) >= std::abs(best->y() - y)) continue;
         best = *edge;
         slow = seen->slow_fall.has_value();
+        bare = seen->rise && *seen->rise == *best;
       }
     }
     if (!best) continue;
-    const double contrast = darker_under(s, *best);
-    if (!bevel_goes_on(contrasts, contrast)) continue;
-    contrasts.push_back(contrast);
+    // Light of another colour is bare steel's by itself.
+    if (!bare) {
+      const double contrast = darker_under(s, *best);
+      if (!bevel_goes_on(contrasts, contrast)) continue;
+      contrasts.push_back(contrast);
+    }
     // A slow fall leads on, but half of it lies before the rim where a shadow goes along.
     if (!slow) points.push_back(*best);
     // The place followed is smoothed, so that one stray sighting does not lead away.

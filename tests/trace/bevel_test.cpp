@@ -68,6 +68,15 @@ TEST(Bevel, IsFollowedAlongARimThatIsRoundedWidely) {
   for (std::size_t k = plate.steel.size(); k < points.size(); ++k) EXPECT_NEAR(points[k].y(), 99.5, 2.5);
 }
 
+// The last millimetre of a bevel may catch the lamp: brighter than the field, but of another colour.
+TEST(Bevel, IsFollowedAlongAPartThatFlashes) {
+  BeveledPlate plate(0);
+  plate.scene.picture.colRange(kCorner - 45, kCorner).rowRange(101, 220).setTo(cv::Scalar(240, 240, 240));
+  cv::GaussianBlur(plate.scene.picture, plate.scene.picture, {}, 0.8);
+  std::vector<Point2> points = plate.steel;
+  EXPECT_NEAR(follow_bevel(plate.scene, plate.marks, 0, points), kCorner, 8);
+}
+
 // Beyond the corner a shadow's rim may lie on the plate's line, but it parts the field from hardly darker field.
 TEST(Bevel, EndsWhereAFaintShadowsRimGoesOn) {
   BeveledPlate plate(0);
