@@ -447,20 +447,23 @@ std::vector<Piece> seen_pieces(const EdgePath& path, double jump) {
 /// What stands ahead of its neighbours on both sides, cut off from them by jumps and shorter than any plate's corner,
 /// is a pattern of what lies below. So is what begins the outline and stands ahead of the rest by more than its own
 /// length: steel so thin does not stay. Rows without contrast are no neighbours: their place is not seen. A few rows
-/// that stand behind both neighbours are a scrap of a scratch or a stain: no chip that counts is so narrow.
+/// that stand behind two neighbours on the edge's line are a scrap of a scratch or a stain: no chip that counts is so
+/// narrow.
 void drop_islands(EdgePath& path, double step_px, double px_per_mm) {
   constexpr double kJumpMm = 0.08;
   constexpr double kJumpPx = 4;
   constexpr double kLongestMm = 0.3;
   constexpr double kScrapMm = 0.1;
-  const std::vector<Piece> pieces = seen_pieces(path, std::max(kJumpPx, kJumpMm * px_per_mm));
+  const double jump = std::max(kJumpPx, kJumpMm * px_per_mm);
+  const std::vector<Piece> pieces = seen_pieces(path, jump);
+  const auto on_line = [&](int row) { return std::abs(path.n_px[row] - path.line_px[row]) < jump; };
   for (std::size_t k = 0; k + 1 < pieces.size(); ++k) {
     const Piece& p = pieces[k];
     const double length = (p.last + 1 - p.first) * step_px;
     const double ahead = path.n_px[p.last] - path.n_px[pieces[k + 1].first];
     const bool cut_off = k > 0 ? path.n_px[p.first] > path.n_px[pieces[k - 1].last] && ahead > 0 : ahead > length;
-    const bool scrap =
-        k > 0 && length < kScrapMm * px_per_mm && ahead < 0 && path.n_px[p.first] < path.n_px[pieces[k - 1].last];
+    const bool scrap = k > 0 && length < kScrapMm * px_per_mm && ahead < 0 && on_line(pieces[k - 1].last) &&
+                       on_line(pieces[k + 1].first) && !on_line(p.first);
     if (scrap || (cut_off && length < kLongestMm * px_per_mm)) {
       std::fill(path.contrast.begin() + p.first, path.contrast.begin() + p.last + 1, false);
     }
