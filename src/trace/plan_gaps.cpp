@@ -14,12 +14,9 @@ namespace {
 /// rows that show one by themselves are a glint in the gap.
 std::vector<Excursion> breaks_of(const EdgePath& path, double least_rows, double most_rows) {
   constexpr std::size_t kGlint = 4;
-  std::vector<Excursion> shown;
-  for (std::size_t j = 0; j < path.flash_n_px.size(); ++j) {
-    if (!path.flash_n_px[j]) continue;
-    if (shown.empty() || shown.back().last != j) shown.push_back({j, j});
-    shown.back().last = j + 1;
-  }
+  std::vector<double> shows;
+  for (const auto& crest : path.flash_n_px) shows.push_back(crest ? 1 : 0);
+  std::vector<Excursion> shown = excursions(shows, 1);
   std::erase_if(shown, [](const Excursion& e) { return e.last - e.first <= kGlint; });
   std::vector<Excursion> out;
   for (std::size_t k = 0; k + 1 < shown.size(); ++k) {
