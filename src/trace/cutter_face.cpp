@@ -51,9 +51,13 @@ double edge_along(const CutterScene& s, int from, int to, const std::function<do
 
 }  // namespace
 
-double underside_edge(const CutterScene& s, const PlateStretch& plate) {
+double underside_edge(const CutterScene& s, const PlateStretch& plate, double top_mm) {
+  constexpr double kThinnestMm = 0.9;
+  constexpr double kThickestMm = 2.05;
+  constexpr double kClearOfRimMm = 0.2;
   double best = 0;
-  for (double depth = s.px(0.9); depth < s.px(2.05); depth += std::max(1.0, s.px(0.03))) {
+  for (double depth = s.px(std::max(kThinnestMm, top_mm + kClearOfRimMm)); depth < s.px(top_mm + kThickestMm);
+       depth += std::max(1.0, s.px(0.03))) {
     best = std::max(best, edge_along(s, plate.from, plate.to,
                                      [&](int x) { return on_line(plate.top, x).y() + depth; }, 0.4, true));
   }

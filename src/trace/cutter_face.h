@@ -13,8 +13,9 @@ struct PlateStretch {
 
 /// How clearly the underside of the top plate shows, 0 to 1: an edge parallel to its top, one plate's thickness under
 /// it (0.9 to 2 mm). A cutter seen from its inner side shows it, with the shadow under it; seen from outside, the plate
-/// passes over into the side plate by a bend, whose shading is soft.
-[[nodiscard]] double underside_edge(const CutterScene& s, const PlateStretch& plate);
+/// passes over into the side plate by a bend, whose shading is soft. `top_mm`: as much of the top itself may be seen
+/// under its outline, where the camera looks down on it; its near rim, an edge from either side, lies within that.
+[[nodiscard]] double underside_edge(const CutterScene& s, const PlateStretch& plate, double top_mm);
 
 /// How clearly the upper edge of a tie strap crosses the link's body, 0 to 1.
 struct StrapEdge {

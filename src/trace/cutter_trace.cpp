@@ -109,7 +109,7 @@ class CutterTracer {
                 .strap = strap.behind,
                 .strap_ahead = strap.ahead,
                 .under_gauge = edge_under(s_, Point2(0.5 * (crown_from + crown_to), top_[m_.gauge])),
-                .underside = underside_edge(s_, whole_plate()),
+                .underside = underside_edge(s_, whole_plate(), kWidestPlateMm * std::max(0.0, sight_slope_)),
                 .shoulder_mm = foremost_under(front, plate_line_) * s_.frame.mm_per_px};
     out.blur_px = median(blurs_) * s_.frame.mm_per_px / pose_.view.mm_per_px(crown_, cutter_.height_mm);
     if (out.blur_px > std::max(kMostBlurPx, kMostBlurRatio * pose_.blur_px)) return out_of_focus(out.blur_px);

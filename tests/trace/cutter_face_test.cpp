@@ -61,5 +61,35 @@ TEST(CutterFace, SeesNothingButTheStrapWhereABumperHidesTheGauge) {
   EXPECT_LT(edge_under(high, crown(4.0)), 0.4);
 }
 
+/// A top plate over a body, from its outline down: `top_mm` of a dark top, then a bright face; `plate_mm` under the
+/// face's upper rim a shadow, 0: none.
+CutterScene plate_over_body(double top_mm, double plate_mm) {
+  CutterScene s = inner_side(0);
+  s.picture.setTo(cv::Scalar(190, 70, 20));
+  const auto band = [&](double from_mm, double to_mm, int grey) {
+    cv::rectangle(s.picture, cv::Point(300, 150 + cvRound(from_mm / kMmPerPx)),
+                  cv::Point(560, 150 + cvRound(to_mm / kMmPerPx)), cv::Scalar(grey, grey, grey), cv::FILLED);
+  };
+  band(0, top_mm, 60);
+  band(top_mm, 8, 170);
+  if (plate_mm > 0) band(top_mm + plate_mm, 8, 80);
+  cv::GaussianBlur(s.picture, s.picture, {}, 0.9);
+  return s;
+}
+
+TEST(CutterFace, SeesTheUndersideOfAPlateWhoseTopIsSeenAsWell) {
+  const PlateStretch plate{{Point2(300, 150), Point2(1, 0)}, 310, 550};
+  EXPECT_GT(underside_edge(plate_over_body(0, 1.4), plate, 0), 0.5);
+  EXPECT_GT(underside_edge(plate_over_body(0.75, 1.4), plate, 0.9), 0.5);
+}
+
+TEST(CutterFace, TakesATopsNearRimForNoUnderside) {
+  const PlateStretch plate{{Point2(300, 150), Point2(1, 0)}, 310, 550};
+  // An 8 degrees' look down on 6.5 mm of top at most; this one is 6.3 mm wide and shows 0.88 of them.
+  const CutterScene outer = plate_over_body(0.88, 0);
+  EXPECT_GT(underside_edge(outer, plate, 0), 0.3);
+  EXPECT_LT(underside_edge(outer, plate, 0.91), 0.1);
+}
+
 }  // namespace
 }  // namespace glintline
