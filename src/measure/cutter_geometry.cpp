@@ -36,13 +36,16 @@ double shoulder_of(const CutterGeometry& g) {
   return under < kLeastMm ? 0 : std::min(under, kMostMm);
 }
 
-/// The gauge's higher rim at the place of an outline's point. The sight line meets the planes of both rims; the rim
-/// that makes the outline hides the other, so it is the one whose place leaves the other under it.
-Point2 higher_rim(const ChainFrame& frame, const Point2& px, const ProfileHeights& h) {
-  const Point2 outer = frame.at(px, h.gauge_outer);
-  const Point2 inner = frame.at(px, h.gauge_inner);
-  if (outer.y() + h.gauge_fall <= inner.y()) return outer + Point2(0, std::max(0.0, h.gauge_fall));
-  return inner + Point2(0, std::max(0.0, -h.gauge_fall));
+/// The gauge's higher rim at the place of an outline's point, as it follows from the rim that makes the outline.
+Point2 higher_rim(const ChainFrame& frame, const Point2& px, const ProfileHeights& h, bool outer) {
+  return outer ? frame.at(px, h.gauge_outer) + Point2(0, std::max(0.0, h.gauge_fall))
+               : frame.at(px, h.gauge_inner) + Point2(0, std::max(0.0, -h.gauge_fall));
+}
+
+/// True where the gauge's outer rim makes its outline. The sight line meets the planes of both rims; the one that makes
+/// the outline hides the other, so it is the one whose place leaves the other under it.
+bool outer_rim_outlines(const ChainFrame& frame, const Point2& px, const ProfileHeights& h) {
+  return frame.at(px, h.gauge_outer).y() + h.gauge_fall <= frame.at(px, h.gauge_inner).y();
 }
 
 /// Highest point of a smooth outline.
@@ -517,6 +520,27 @@ void find_tip(CutterGeometry& g, const ChainFrame& frame, const CutterOutline& c
   g.tip = tip;
 }
 
+/// Top of the depth gauge. Where its outline may be the near rim of a top that looks like the field, both readings are
+/// weighed by their chances.
+bool find_gauge(CutterGeometry& g, const ChainFrame& frame, const CutterOutline& cutter, const ProfileHeights& h) {
+  std::vector<Point2> far;
+  std::vector<Point2> near;
+  for (const EdgePoint& e : cutter.gauge) {
+    far.push_back(higher_rim(frame, e.px, h, outer_rim_outlines(frame, e.px, h)));
+    near.push_back(higher_rim(frame, e.px, h, h.gauge_outer > h.gauge_inner));
+  }
+  const auto of_far = highest(crest_of(std::move(far)));
+  const auto of_near = highest(crest_of(std::move(near)));
+  if (!of_far || !of_near) return false;
+  const double chance = cutter.gauge_near_rim;
+  const Point2 apart = of_near->at - of_far->at;
+  const Point2 top = of_far->at + chance * apart;
+  g.gauge_high = top.y();
+  g.gauge_high_x = top.x();
+  g.u_gauge = std::hypot(of_far->u, std::sqrt(chance * (1 - chance)) * apart.y());
+  return true;
+}
+
 }  // namespace
 
 ChainFrame::ChainFrame(const CameraView& view, const CutterOutline& cutter, const ProfileHeights& heights)
@@ -555,13 +579,7 @@ std::optional<CutterGeometry> cutter_geometry(const CameraView& view, const Cutt
 
   find_rear(g, frame, cutter, heights);
   find_tip(g, frame, cutter, heights);
-  std::vector<Point2> gauge;
-  for (const EdgePoint& e : cutter.gauge) gauge.push_back(higher_rim(frame, e.px, heights));
-  const auto top_of_gauge = highest(crest_of(std::move(gauge)));
-  if (!top_of_gauge) return std::nullopt;
-  g.gauge_high = top_of_gauge->at.y();
-  g.gauge_high_x = top_of_gauge->at.x();
-  g.u_gauge = top_of_gauge->u;
+  if (!find_gauge(g, frame, cutter, heights)) return std::nullopt;
   return g;
 }
 

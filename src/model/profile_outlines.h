@@ -42,6 +42,9 @@ struct CutterOutline {
   std::vector<EdgePoint> front;  ///< front of plate and side plate, from the top down
   std::vector<EdgePoint> rear;   ///< rear end of the top plate, from the top down
   std::vector<EdgePoint> gauge;  ///< upper part of the depth gauge, rear to front
+  /// Chance that this is its top's near rim, and the top, which looks like the field, is seen over it; 0 where no top
+  /// is seen, or its far rim was told.
+  double gauge_near_rim = 0;
   double blur_px = 0;            ///< standard deviation of the blur at these outlines
   double lost_front_mm = 0;  ///< how far the top goes on over what mirrors the field without a front that ends it
 };

@@ -8,6 +8,7 @@
 #include "trace/bevel.h"
 #include "trace/cutter_face.h"
 #include "trace/cutter_scene.h"
+#include "trace/gauge_rims.h"
 #include "trace/landmarks.h"
 #include "trace/outline_sight.h"
 
@@ -29,8 +30,10 @@ constexpr int kHalfWidth = 3;
 constexpr double kNarrowestPlateMm = 4;
 constexpr double kWidestPlateMm = 6.5;
 
-/// Side plates are stamped from sheet of up to 1.6 mm (trade tables for drive links); a gauge filed 2 degrees out of
-/// square (from memory) shows so much of its upper side more than that, and rims are rounded by up to 0.2 mm (from memory).
+/// Side plates are stamped from sheet of 1.1 to 1.6 mm (trade tables for drive links); a gauge filed 2 degrees out of
+/// square (from memory) shows so much of its upper side more than that, and rims are rounded by up to 0.2 mm (from
+/// memory).
+constexpr double kThinnestPlateMm = 1.1;
 constexpr double kThickestPlateMm = 1.6;
 constexpr double kOutOfSquareMm = 0.06 + 0.06;
 
@@ -99,6 +102,7 @@ class CutterTracer {
     out.lost_front_mm = lost_front_mm_;
     out.top = photographed(plate);
     out.gauge = photographed(gauge_outline());
+    out.gauge_near_rim = gauge_near_rim_;
     if (!bevel) front = front_outline();
     out.front = photographed(front);
     out.rear = photographed(rear_outline());
@@ -199,7 +203,40 @@ class CutterTracer {
     for (int x = from; x <= to; x += 2) {
       if (!m_.lumps[x]) look(Point2(x, top_[x]), {0, 1}, strips);
     }
-    return settle();
+    std::vector<Point2> bare;
+    for (const OutlineSighting& seen : seen_) {
+      if (seen.rise) bare.push_back(*seen.rise);
+    }
+    std::vector<Point2> outline = settle();
+    if (!(sight_slope_ > 0) || far_rim_told(outline, bare)) return outline;
+    const auto chance = near_rim_chance(bare);
+    if (!chance) return outline;
+    gauge_near_rim_ = *chance;
+    return bare;
+  }
+
+  /// True where most of a gauge's outline is not where bare steel begins, but before it.
+  static bool far_rim_told(const std::vector<Point2>& outline, const std::vector<Point2>& bare) {
+    constexpr double kMost = 0.6;
+    const auto before = std::count_if(outline.begin(), outline.end(), [&](const Point2& p) {
+      return std::find(bare.begin(), bare.end(), p) == bare.end();
+    });
+    return static_cast<double>(before) > kMost * static_cast<double>(outline.size());
+  }
+
+  /// Chance that bare steel begins at the gauge's near rim. fails (nothing): its crest is not seen well enough.
+  [[nodiscard]] std::optional<double> near_rim_chance(const std::vector<Point2>& bare) const {
+    constexpr double kRoundedMm = 0.03;  // half of what rims of up to 0.2 mm mirror below themselves, and its range
+    const double thickness = 0.5 * (kThinnestPlateMm + kThickestPlateMm);
+    const double u_thickness = (kThickestPlateMm - kThinnestPlateMm) / std::sqrt(12.0);
+    constexpr double kUOutOfSquareMm = 0.027;  // 2 degrees either way (from memory) over that thickness
+    const SeenTop top{s_.px(thickness * sight_slope_ + 0.5 * kRoundedMm),
+                      s_.px(std::hypot(u_thickness * sight_slope_, kUOutOfSquareMm, 0.5 * kRoundedMm))};
+    const auto light = crest_light(s_, bare, -(top.width + 3 * top.u + 5 * s_.blur + 3), 3 * s_.blur + 2);
+    if (!light) return std::nullopt;
+    // The file's coarser colour: blocks of two pixels, whose standard deviation is 0.58, smoothed.
+    constexpr double kColourPx = 0.7;
+    return chance_of_near_rim(*light, top, {s_.blur, kColourPx / s_.px_per_sample});
   }
 
   std::vector<Point2> front_outline() {
@@ -243,6 +280,7 @@ class CutterTracer {
   Line2 plate_line_;
   int foremost_ = 0;  ///< last column of the plate
   double lost_front_mm_ = 0;
+  double gauge_near_rim_ = 0;
 };
 
 }  // namespace

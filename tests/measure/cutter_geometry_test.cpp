@@ -187,6 +187,32 @@ TEST(CutterGeometry, ReadsTheHigherRimOfAGaugeFiledOutOfSquare) {
   }
 }
 
+// Seen from 5 degrees above, a gauge's top mirrors the field and only its near rim is traced.
+TEST(CutterGeometry, ReadsAGaugeByItsNearRimWhereItsTopLooksLikeTheField) {
+  for (const bool up : {true, false}) {
+    KnownCutter cutter;
+    cutter.outer_face_up = up;
+    cutter.outer_height_mm = up ? 5.6 : 0.6;
+    KnownScene scene;
+    scene.sight_rad = 5 * kDegree;
+    // Of the near rim alone: the other one stands where that does.
+    KnownCutter thin = cutter;
+    thin.side_plate_mm = 1e-3;
+    if (!up) thin.gauge_set_in_mm = cutter.gauge_set_in_mm + cutter.side_plate_mm;
+    CutterOutline outline = outline_of(cutter, scene);
+    outline.gauge = outline_of(thin, scene).gauge;
+    const double top_seen = cutter.side_plate_mm * std::tan(scene.sight_rad);
+    const auto read = [&](double chance) {
+      outline.gauge_near_rim = chance;
+      return *cutter_geometry(scene.view(), outline, cutter.heights());
+    };
+    EXPECT_NEAR(read(1).drop(), cutter.drop_mm, kDropMm) << up;
+    EXPECT_NEAR(read(0).drop(), cutter.drop_mm + top_seen, 0.02) << up;
+    EXPECT_NEAR(read(0.5).drop(), cutter.drop_mm + top_seen / 2, 0.01) << up;
+    EXPECT_NEAR(read(0.5).u_gauge, top_seen / 2, 0.02) << up;
+  }
+}
+
 // Behind a bevel that mirrors the field the corner's kind cannot be seen; both are answered for.
 TEST(CutterGeometry, AnswersForBothCornersBehindAMirroringBevel) {
   for (const double shoulder : {0.0, 1.5}) {
