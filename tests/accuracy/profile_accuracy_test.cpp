@@ -64,7 +64,7 @@ TEST(ProfileAccuracy, HoldsOnTheLargerSet) {
   EXPECT_LE(square.median_u95, 0.09);
   const Summary drop = summary_of(study, "drop mm");
   EXPECT_LE(drop.median_error, 0.02);
-  EXPECT_LE(drop.p95, 0.06);
+  EXPECT_LE(drop.p95, 0.09);
   EXPECT_LE(drop.median_u95, 0.10);
   EXPECT_GE(summary_of(study, "length mm").coverage, 0.9);
 }
