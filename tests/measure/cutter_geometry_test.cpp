@@ -333,6 +333,30 @@ TEST(CutterGeometry, DoubtsATopWhoseOutlineHasASecondLevel) {
   EXPECT_NEAR(doubtful->u_plate, 0.4 / std::sqrt(3.0), 0.03);
 }
 
+// Steel mirrors the field in places: half of the stretches show the rim, the others a line 0.1 mm inside it.
+TEST(CutterGeometry, DoubtsATopWhoseOutlineWanders) {
+  const KnownCutter cutter;
+  const KnownScene scene;
+  const CameraView view = scene.view();
+  CutterOutline outline = outline_of(cutter, scene);
+  const auto whole = cutter_geometry(view, outline, cutter.heights());
+  ASSERT_TRUE(whole);
+  const ChainFrame frame(view, outline, cutter.heights());
+  constexpr double kInsideMm = 0.1;
+  const std::size_t n = outline.top.size();
+  for (std::size_t k = 0; k < n; ++k) {
+    if (8 * k / n % 2 == 0) continue;
+    const Point2 at = frame.at(outline.top[k].px, cutter.outer_height_mm);
+    outline.top[k].px = frame.pixel(at - Point2(0, kInsideMm), cutter.outer_height_mm);
+  }
+  const auto wandering = cutter_geometry(view, outline, cutter.heights());
+  ASSERT_TRUE(wandering);
+  // Wherever between the two it lies, the other is no farther off than it says.
+  EXPECT_GT(2 * wandering->u_plate, kInsideMm / 2);
+  EXPECT_LT(2 * wandering->u_plate, kInsideMm);
+  EXPECT_LT(whole->u_plate, 0.01);
+}
+
 // A gauge filed aslant by 15 degrees ends in a peak at its rear; behind it the upper edge of a link shows, 0.35 mm
 // lower.
 TEST(CutterGeometry, FindsThePeakOfAGaugeFiledAslant) {
