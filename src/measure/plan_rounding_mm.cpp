@@ -25,9 +25,6 @@ constexpr double kHorizonHalf = 5 * kDegree;
 /// width is only a third wider than one of no width, and as wide as a blur wrong by a third makes it.
 constexpr double kLeastRadiusPx = 2.5;
 constexpr double kLeastLitBlurs = 2.4;
-/// A line of light that stands out over most of the edge, its outer end told by a slip, is resolved a little sooner:
-/// its width is then a third uncertain (by experiment: tests/accuracy).
-constexpr double kLeastClearBlurs = 1.8;
 /// In softer pictures the blur itself is known to a quarter only (by experiment), and with it any width: they bound.
 constexpr double kMostBlurPx = 1.6;
 /// A small lamp reaches some normals only: a strip that is not resolved may be this much wider than it looks.
@@ -208,11 +205,9 @@ struct Resolved {
 
 Resolved resolved(const Usable& usable, const StripModel& m, double um_per_px) {
   const double lit = std::sin(m.horizon_rad) - std::sin(m.start_rad);
-  const bool clear = m.mirror_told && usable.lit_share >= kLitForLimit;
   Resolved out;
-  out.least_um = std::max(m.mirror_told ? kLeastRadiusPx : kLeastUntoldPx,
-                          (clear ? kLeastClearBlurs : kLeastLitBlurs) * m.blur_px / lit) *
-                 um_per_px;
+  out.least_um =
+      std::max(m.mirror_told ? kLeastRadiusPx : kLeastUntoldPx, kLeastLitBlurs * m.blur_px / lit) * um_per_px;
   out.soft = m.blur_px > kMostBlurPx;
   out.narrow = usable.radius_um.size() < kLeastStations || out.soft || median(usable.radius_um) < out.least_um;
   return out;

@@ -110,29 +110,5 @@ TEST(EdgeRoundingMm, BoundsANarrowStripUnlessTheFlatHidesItsBeginning) {
   EXPECT_NE(hidden.missing.find("lower the lamp"), std::string::npos);
 }
 
-// A lit part of two blurs, a radius of four pixels: what a slip tells over the whole edge is a value, and a wide one; a
-// gullet's shadow behind it, or light in places only, leaves a limit or nothing.
-TEST(EdgeRoundingMm, TellsAStripOfTwoBlursWhereASlipAndTheLightBoundIt) {
-  constexpr double kRadiusUm = 50;
-  StraightEdge edge(kRadiusUm);
-  const double lit = std::sin(kHorizon) - std::sin(kTracedStart);
-  edge.plate.strip.blur_px = kRadiusUm / 1000 * kPxPerMm * lit / 2;
-  const EdgeRounding told = edge.said();
-  ASSERT_TRUE(told.median_um);
-  EXPECT_NEAR(told.median_um->value, kRadiusUm, 1);
-  // Of a width w and a blur s only w²/12 + s² is seen: 12 % of the blur are a third of two blurs' width.
-  EXPECT_GT(told.median_um->u(), 0.2 * kRadiusUm);
-
-  StraightEdge in_part = edge;
-  for (EdgeStation& station : in_part.plate.edge) station.strip = StripState::kPart;
-  EXPECT_FALSE(in_part.said().median_um);
-
-  edge.plate.strip.mirror_told = false;
-  const EdgeRounding untold = edge.said();
-  EXPECT_FALSE(untold.median_um);
-  ASSERT_TRUE(untold.limit_um);
-  EXPECT_GT(*untold.limit_um, kRadiusUm);
-}
-
 }  // namespace
 }  // namespace glintline
