@@ -369,8 +369,8 @@ double second_level(const std::vector<Point2>& points, const PriorFit<3>& fit, c
 }
 
 /// How far a top's outline wanders about its line over stretches of it: dirt, or steel that mirrors the field in
-/// places. It is not known which of them show the rim. Standard deviation of a place between the lowest and the highest
-/// tenth of stretches, all alike probable.
+/// places. It is not known which of them show the rim. Standard deviation of a place between the lower and the upper
+/// quarter of stretches, all alike probable.
 double u_wander(const std::vector<Point2>& points, const Eigen::Vector3d& value, double middle) {
   constexpr std::size_t kStretches = 16;
   const std::size_t each = points.size() / kStretches;
@@ -383,7 +383,7 @@ double u_wander(const std::vector<Point2>& points, const Eigen::Vector3d& value,
     }
     levels.push_back(median(std::move(over)));
   }
-  return (percentile(levels, 0.9) - percentile(levels, 0.1)) / 2 * kRectangular;
+  return (percentile(levels, 0.75) - percentile(levels, 0.25)) / 2 * kRectangular;
 }
 
 /// Line of the top plate; its highest point is taken where the outline leaves it in front. Where the edge's far part
