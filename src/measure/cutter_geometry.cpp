@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <functional>
 #include <limits>
 #include <vector>
 
@@ -539,24 +540,29 @@ void find_tip(CutterGeometry& g, const ChainFrame& frame, const CutterOutline& c
   g.tip = tip;
 }
 
+/// The gauge's highest point where each of its outline's points is taken for the rim that `outer` says.
+std::optional<Highest> top_of_gauge(const ChainFrame& frame, const CutterOutline& cutter, const ProfileHeights& h,
+                                    const std::function<bool(const Point2&)>& outer) {
+  std::vector<Point2> rim;
+  for (const EdgePoint& e : cutter.gauge) rim.push_back(higher_rim(frame, e.px, h, outer(e.px)));
+  return highest(crest_of(std::move(rim)));
+}
+
 /// Top of the depth gauge. Where its outline may be the near rim of a top that looks like the field, both readings are
 /// weighed by their chances.
 bool find_gauge(CutterGeometry& g, const ChainFrame& frame, const CutterOutline& cutter, const ProfileHeights& h) {
-  std::vector<Point2> far;
-  std::vector<Point2> near;
-  for (const EdgePoint& e : cutter.gauge) {
-    far.push_back(higher_rim(frame, e.px, h, outer_rim_outlines(frame, e.px, h)));
-    near.push_back(higher_rim(frame, e.px, h, h.gauge_outer > h.gauge_inner));
+  auto top = top_of_gauge(frame, cutter, h, [&](const Point2& px) { return outer_rim_outlines(frame, px, h); });
+  if (!top) return false;
+  if (const double chance = cutter.gauge_near_rim; chance > 0) {
+    const auto near = top_of_gauge(frame, cutter, h, [&](const Point2&) { return h.gauge_outer > h.gauge_inner; });
+    if (!near) return false;
+    const Point2 apart = near->at - top->at;
+    top->at += chance * apart;
+    top->u = std::hypot(top->u, std::sqrt(chance * (1 - chance)) * apart.y());
   }
-  const auto of_far = highest(crest_of(std::move(far)));
-  const auto of_near = highest(crest_of(std::move(near)));
-  if (!of_far || !of_near) return false;
-  const double chance = cutter.gauge_near_rim;
-  const Point2 apart = of_near->at - of_far->at;
-  const Point2 top = of_far->at + chance * apart;
-  g.gauge_high = top.y();
-  g.gauge_high_x = top.x();
-  g.u_gauge = std::hypot(of_far->u, std::sqrt(chance * (1 - chance)) * apart.y());
+  g.gauge_high = top->at.y();
+  g.gauge_high_x = top->at.x();
+  g.u_gauge = top->u;
   return true;
 }
 

@@ -226,7 +226,9 @@ class CutterTracer {
 
   /// Chance that bare steel begins at the gauge's near rim. fails (nothing): its crest is not seen well enough.
   [[nodiscard]] std::optional<double> near_rim_chance(const std::vector<Point2>& bare) const {
-    constexpr double kRoundedMm = 0.03;  // half of what rims of up to 0.2 mm mirror below themselves, and its range
+    // Of a rim rounded by 0.1 mm (from memory) the part that mirrors what lies below, (1 - sin 45°) r: half of it, give
+    // or take as much.
+    constexpr double kRoundedMm = 0.03;
     const double thickness = 0.5 * (kThinnestPlateMm + kThickestPlateMm);
     const double u_thickness = (kThickestPlateMm - kThinnestPlateMm) / std::sqrt(12.0);
     constexpr double kUOutOfSquareMm = 0.027;  // 2 degrees either way (from memory) over that thickness

@@ -3,6 +3,7 @@
 #include <gtest/gtest.h>
 
 #include <cmath>
+#include <functional>
 #include <numbers>
 #include <string>
 
@@ -312,6 +313,18 @@ TEST(CutterGeometry, CarriesATopOnToItsCorner) {
   EXPECT_NEAR(g->drop(), cutter.drop_mm, 2 * kDropMm);
 }
 
+/// Raises parts of a top's outline by `mm`: those for whose place along it, 0 to 1, `where` is true.
+void raise_top(CutterOutline& outline, const KnownCutter& cutter, const KnownScene& scene, double mm,
+               const std::function<bool(double)>& where) {
+  const ChainFrame frame(scene.view(), outline, cutter.heights());
+  const auto count = static_cast<double>(outline.top.size());
+  for (std::size_t k = 0; k < outline.top.size(); ++k) {
+    if (!where(static_cast<double>(k) / count)) continue;
+    const Point2 at = frame.at(outline.top[k].px, cutter.outer_height_mm);
+    outline.top[k].px = frame.pixel(at + Point2(0, mm), cutter.outer_height_mm);
+  }
+}
+
 // A fifth of the outline stands 0.4 mm higher: which of the two is the top's rim, and which lies within the field's
 // mirror image, the outline alone cannot tell.
 TEST(CutterGeometry, DoubtsATopWhoseOutlineHasASecondLevel) {
@@ -321,12 +334,7 @@ TEST(CutterGeometry, DoubtsATopWhoseOutlineHasASecondLevel) {
   CutterOutline outline = outline_of(cutter, scene, 0.1, 3);
   const auto whole = cutter_geometry(view, outline, cutter.heights());
   ASSERT_TRUE(whole);
-  const ChainFrame frame(view, outline, cutter.heights());
-  const std::size_t n = outline.top.size();
-  for (std::size_t k = n / 2; k < n / 2 + n / 5; ++k) {
-    const Point2 at = frame.at(outline.top[k].px, cutter.outer_height_mm);
-    outline.top[k].px = frame.pixel(at + Point2(0, 0.4), cutter.outer_height_mm);
-  }
+  raise_top(outline, cutter, scene, 0.4, [](double share) { return share >= 0.5 && share < 0.7; });
   const auto doubtful = cutter_geometry(view, outline, cutter.heights());
   ASSERT_TRUE(doubtful);
   EXPECT_LT(whole->u_plate, 0.02);
@@ -335,21 +343,14 @@ TEST(CutterGeometry, DoubtsATopWhoseOutlineHasASecondLevel) {
 
 // Steel mirrors the field in places: half of the stretches show the rim, the others a line 0.1 mm inside it.
 TEST(CutterGeometry, DoubtsATopWhoseOutlineWanders) {
+  constexpr double kInsideMm = 0.1;
   const KnownCutter cutter;
   const KnownScene scene;
-  const CameraView view = scene.view();
   CutterOutline outline = outline_of(cutter, scene);
-  const auto whole = cutter_geometry(view, outline, cutter.heights());
+  const auto whole = cutter_geometry(scene.view(), outline, cutter.heights());
   ASSERT_TRUE(whole);
-  const ChainFrame frame(view, outline, cutter.heights());
-  constexpr double kInsideMm = 0.1;
-  const std::size_t n = outline.top.size();
-  for (std::size_t k = 0; k < n; ++k) {
-    if (8 * k / n % 2 == 0) continue;
-    const Point2 at = frame.at(outline.top[k].px, cutter.outer_height_mm);
-    outline.top[k].px = frame.pixel(at - Point2(0, kInsideMm), cutter.outer_height_mm);
-  }
-  const auto wandering = cutter_geometry(view, outline, cutter.heights());
+  raise_top(outline, cutter, scene, -kInsideMm, [](double share) { return static_cast<int>(8 * share) % 2 == 1; });
+  const auto wandering = cutter_geometry(scene.view(), outline, cutter.heights());
   ASSERT_TRUE(wandering);
   // Wherever between the two it lies, the other is no farther off than it says.
   EXPECT_GT(2 * wandering->u_plate, kInsideMm / 2);
