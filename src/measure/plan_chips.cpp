@@ -43,6 +43,7 @@ constexpr double kTogetherShare = 0.6;
 struct Stretch {
   std::size_t first = 0;
   std::size_t last = 0;  ///< inclusive
+  bool apart = true;     ///< undamaged outline is seen between the stretch before and this one
 };
 
 /// Level of the outline around `s`: rounding differs along an edge, so neighbours are taken within 1.5 mm, and the
@@ -58,21 +59,54 @@ double level_near(const std::vector<Recession>& outline, double s) {
 /// A ragged gap's outline doubles back, and a row that meets it twice is not seen: that far it does not end the gap.
 constexpr double kUnseenMm = 0.15;
 
+double width_of(const std::vector<Recession>& outline, const Stretch& stretch) {
+  return outline[stretch.last].row_mm - outline[stretch.first].row_mm;
+}
+
+/// Stretches between which nothing undamaged is seen are one, unless what is not seen is wider than both: one gap in
+/// which lower metal shows is likelier than two beside each other.
+std::vector<Stretch> joined(const std::vector<Recession>& outline, const std::vector<Stretch>& stretches) {
+  std::vector<Stretch> out;
+  for (const Stretch& next : stretches) {
+    const double way = out.empty() ? 0 : outline[next.first].row_mm - outline[out.back().last].row_mm;
+    if (out.empty() || next.apart || way > std::max(width_of(outline, out.back()), width_of(outline, next))) {
+      out.push_back(next);
+    } else {
+      out.back().last = next.last;
+    }
+  }
+  return out;
+}
+
+/// Stretches that stand back by `threshold`. Where the line of light is broken and the outline not seen, something is
+/// missing, too, however deep.
 std::vector<Stretch> receded(const std::vector<Recession>& outline, double threshold) {
   std::vector<Stretch> out;
   bool whole = false;  // undamaged outline since the last stretch
   for (std::size_t k = 0; k < outline.size(); ++k) {
-    if (!outline[k].seen) continue;
-    if (outline[k].behind_mm - level_near(outline, outline[k].row_mm) < threshold) {
+    const Recession& r = outline[k];
+    if (!r.seen && !r.broken) continue;
+    if (r.seen && r.behind_mm - level_near(outline, r.row_mm) < threshold) {
       whole = true;
       continue;
     }
-    const double way = out.empty() ? 0 : outline[k].row_mm - outline[out.back().last].row_mm;
-    if (out.empty() || way >= (whole ? 0.05 : kUnseenMm)) out.push_back({k, k});
+    const double way = out.empty() ? 0 : r.row_mm - outline[out.back().last].row_mm;
+    if (out.empty() || way >= (whole ? 0.05 : kUnseenMm)) out.push_back({k, k, whole});
     out.back().last = k;
     whole = false;
   }
-  return out;
+  return joined(outline, out);
+}
+
+/// Gives up places that lie behind undamaged edge beyond a gap's end by more than steel breaks out under its own edge:
+/// they belong to marks on the plate. What reaches beyond `to_mm` is no gap of the edge's.
+void drop_undercut(std::vector<Recession>& outline, const std::vector<Stretch>& gaps, double to_mm) {
+  constexpr double kMostMm = 0.08;
+  for (const Stretch& gap : gaps) {
+    if (outline[gap.last].row_mm > to_mm || gap.last + 1 >= outline.size() || !outline[gap.last + 1].seen) continue;
+    const double end = outline[gap.last + 1].row_mm + kMostMm;
+    for (std::size_t k = gap.first; k <= gap.last; ++k) outline[k].seen = outline[k].seen && outline[k].s_mm < end;
+  }
 }
 
 /// Steepest change over kWallMm between two places.
@@ -137,6 +171,19 @@ bool open(const std::vector<Recession>& outline, const Stretch& stretch) {
   return 2 * std::count_if(first, last, [](const Recession& r) { return r.open; }) > last - first;
 }
 
+/// True where all of a gap's outline is seen, and undamaged outline right beside it: only then is what leans over its
+/// end a wall, and no scratch.
+bool clear_cut(const std::vector<Recession>& outline, const Stretch& stretch, double threshold) {
+  constexpr std::size_t kBeside = 3;
+  if (stretch.first < kBeside || stretch.last + kBeside >= outline.size()) return false;
+  for (std::size_t k = stretch.first - kBeside; k <= stretch.last + kBeside; ++k) {
+    const bool in_gap = k >= stretch.first && k <= stretch.last;
+    const double off = outline[k].behind_mm - level_near(outline, outline[k].row_mm);
+    if (!outline[k].seen || (!in_gap && std::abs(off) >= threshold)) return false;
+  }
+  return true;
+}
+
 /// Greatest middle one of `together` neighbouring values.
 double deepest_of(const std::vector<double>& values, std::size_t together) {
   double out = 0;
@@ -170,7 +217,14 @@ FoundChip described(const std::vector<Recession>& outline, const Stretch& stretc
   double to_wall = 0;  // depth of the outline itself, where a lower wall shows ahead of the flat's end
   std::vector<double> flat_behind;
   double area = 0;
+  double unseen = 0;  // share
+  double end = to;
   for (std::size_t k = stretch.first; k <= stretch.last; ++k) {
+    if (!outline[k].seen) {
+      unseen += 1.0 / static_cast<double>(stretch.last + 1 - stretch.first);
+      continue;
+    }
+    end = std::max(end, outline[k].s_mm);
     const double share = to > from ? (outline[k].row_mm - from) / (to - from) : 0;
     const double level = before + share * (after - before);
     const double behind = (wall ? outline[k].flat_mm : outline[k].behind_mm) - level;
@@ -182,15 +236,20 @@ FoundChip described(const std::vector<Recession>& outline, const Stretch& stretc
     out.chip.at_mm = outline[k].s_mm;
   }
   out.from_mm = from;
-  out.to_mm = to;
+  out.to_mm = end;
   // Shade in a part of the gap may be its bottom or what lies below it.
   const double shade = wall ? 0 : std::max(0.0, deepest_of(flat_behind, 3) - depth - 2 * mm_per_px);
   depth += shade / 2;
   // Outline noise of half a pixel at the bottom and half as much at the neighbours; what counts as the bottom of a
   // ragged gap is uncertain by some hundredths; a wall in the gap makes its end a matter of reading.
   const double noise = 0.6 * mm_per_px;
-  const double width = to - from;
-  const double reading = std::hypot(0.05 * depth, wall ? 0.15 * (depth - to_wall) : shade / 2 * kRectangular);
+  // Rows cover a step each, and the gap's far wall leans over those that end before it.
+  const double step = (to - from) / static_cast<double>(std::max<std::size_t>(1, stretch.last - stretch.first));
+  const double width = end - from + step;
+  // What is not seen may be the deepest.
+  const double reading =
+      std::hypot(0.05 * depth, wall ? 0.15 * (depth - to_wall) : shade / 2 * kRectangular, unseen * depth / 2);
+  if (unseen < 1) area /= 1 - unseen;
   out.chip.depth_mm = {depth, {{Source::kEdge, noise}, {Source::kDefinition, reading}}};
   out.chip.width_mm = {width, {{Source::kEdge, 1.5 * mm_per_px}, {Source::kDefinition, 0.08 * width}}};
   out.chip.area_mm2 = {area, {{Source::kEdge, noise * width}, {Source::kDefinition, reading * width}}};
@@ -276,11 +335,14 @@ double level_of(const std::vector<Point2>& bend, double row_mm) {
 
 }  // namespace
 
-std::vector<FoundChip> find_chips(const std::vector<Recession>& outline, const OutlineSight& sight, double from_mm,
+std::vector<FoundChip> find_chips(const std::vector<Recession>& traced, const OutlineSight& sight, double from_mm,
                                   double to_mm) {
   const double mm_per_px = sight.mm_per_px;
+  const double followed = std::max(kFollowMm, kFollowPx * mm_per_px);
   std::vector<FoundChip> out;
-  const std::vector<Stretch> gaps = receded(outline, std::max(kFollowMm, kFollowPx * mm_per_px));
+  std::vector<Recession> outline = traced;
+  drop_undercut(outline, receded(outline, followed), to_mm);
+  const std::vector<Stretch> gaps = receded(outline, followed);
   const double reported = std::max(kReportMm, kReportPx * mm_per_px);
   const std::vector<Recession> whole = undamaged(outline, gaps, reported);
   for (const Stretch& stretch : gaps) {
@@ -302,8 +364,9 @@ std::vector<FoundChip> find_chips(const std::vector<Recession>& outline, const O
       chip.chip.width_mm.budget.push_back({Source::kDefinition, chip.chip.width_mm.value / 2});
     }
     const double least = bounded ? reported : std::max(reported, kWidestStripMm);
-    const bool narrow = to - from < kLeastWidths * depth;
-    const bool narrow_gap = open(outline, stretch) && to - from > std::max(kLeastOpenMm, kLeastOpenWidths * depth);
+    const double width = clear_cut(outline, stretch, followed) ? chip.chip.width_mm.value : to - from;
+    const bool narrow = width < kLeastWidths * depth;
+    const bool narrow_gap = open(outline, stretch) && width > std::max(kLeastOpenMm, kLeastOpenWidths * depth);
     if (depth < least || (narrow && !narrow_gap)) continue;
     if (depth < kDullSpot * (to - from) && steep < kSteepInDullSpot) continue;
     if (!deep_together(outline, stretch, level_before, level_after, kTogetherShare * least)) continue;

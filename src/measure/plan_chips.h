@@ -19,6 +19,7 @@ struct Recession {
   bool seen = false;
   double flat_mm = 0;  ///< the end of the flat behind the line: more than behind_mm where a lower wall shows
   bool open = false;   ///< what lies ahead of the edge shows up to the outline: a gap, and no dirt or scratch
+  bool broken = false;  ///< the edge's line of light is broken here: it is no whole edge, seen or not
 };
 
 /// A chip and the stretch it takes.

@@ -534,7 +534,7 @@ std::vector<Recession> recession_of(const PlateOutline& plate, const PlanGeometr
   for (const ContourPoint& p : plate.contour) {
     const Point2 at = along_and_behind(geometry, space.at(p.px));
     const Point2 flat = along_and_behind(geometry, space.at(p.flat_px));
-    out.push_back({at.x() - shear * at.y(), at.x(), at.y(), p.seen, flat.y(), p.open});
+    out.push_back({at.x() - shear * at.y(), at.x(), at.y(), p.seen, flat.y(), p.open, p.broken});
   }
   return out;
 }

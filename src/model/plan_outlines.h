@@ -29,6 +29,7 @@ struct ContourPoint {
   /// Near the corner, where the light stops being that of the plate straight behind: at px or behind it.
   Point2 alike_px = Point2::Zero();
   bool open = false;  ///< between px and the edge's line, behind it, shows what lies ahead of the line: a gap, no dirt
+  bool broken = false;  ///< the line of light that the edge shows on both sides is broken here
 };
 
 /// The part of a rounding that its light reaches, by the leans of its first and last normal as the fit has them.

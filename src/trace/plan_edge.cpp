@@ -368,8 +368,12 @@ void find_likeness_ends(EdgePath& path, const EdgeStrip& strip, const cv::Mat& r
 /// Outline beyond the line that is no rounding's doing, and gaps that do not show the ground, are given up.
 /// Where the line of light is broken (`broken`), a gap is told by that, whatever shows in it: only dirt is left out.
 void drop_doubtful(EdgePath& path, const cv::Mat& roots, const Rows& rows, const std::vector<int>& columns,
-                   const std::vector<double>& line, const std::vector<bool>& broken, double px_per_mm) {
+                   const std::vector<double>& line, const std::vector<bool>& broken, double step_px, double px_per_mm) {
   constexpr double kMostBeyondMm = 0.06;
+  // Where what lies below is dark the outline ends a rounding's strip, where it is bright the flat: for a good way, and
+  // by no more than a strip's width. The line may run along either.
+  constexpr double kStripMm = 0.1;
+  constexpr double kStripRunMm = 0.15;
   constexpr double kGapFromPx = 4;
   constexpr double kMostLikeness = 0.4;
   constexpr double kMostStep = 0.25;
@@ -397,7 +401,12 @@ void drop_doubtful(EdgePath& path, const cv::Mat& roots, const Rows& rows, const
     if (stained || l.flat > kMostLikeness || l.strange > kStrangerOnGround || l.step > kMostStep) give_up(e);
   }
   for (double& b : behind) b = -b;
-  for (const Excursion& e : excursions(behind, std::max(3.0, kMostBeyondMm * px_per_mm))) give_up(e);
+  for (const Excursion& e : excursions(behind, std::max(3.0, kMostBeyondMm * px_per_mm))) {
+    const auto first = behind.begin() + static_cast<std::ptrdiff_t>(e.first);
+    const auto last = behind.begin() + static_cast<std::ptrdiff_t>(e.last);
+    const double run = static_cast<double>(e.last - e.first) * step_px;
+    if (run < kStripRunMm * px_per_mm || *std::max_element(first, last) > kStripMm * px_per_mm) give_up(e);
+  }
 }
 
 /// The part of a picture that holds a strip, with room for the sharpening's reach.
@@ -628,7 +637,7 @@ EdgePath find_outline(const EdgeStrip& strip, double px_per_mm) {
   for (const int column : path) out.n_px.push_back(strip.n(column));
   for (const double column : line) out.line_px.push_back(strip.n(column));
   const std::vector<bool> broken = follow_breaks(out, path, strip, roots, px_per_mm);
-  drop_doubtful(out, roots, rows, path, line, broken, px_per_mm);
+  drop_doubtful(out, roots, rows, path, line, broken, strip.step_s, px_per_mm);
   follow_into_shade(out, path, strip, roots, rows, px_per_mm);
   find_flat_ends(out, strip, roots, rows, path, px_per_mm);
   find_likeness_ends(out, strip, roots, rows, path, px_per_mm);

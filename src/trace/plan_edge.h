@@ -57,6 +57,7 @@ struct EdgePath {
   /// Brightest place of the line of light that a dull edge has, where a row shows it (trace/plan_flash.h).
   std::vector<std::optional<double>> flash_n_px;
   std::vector<bool> open;  ///< what lies ahead of the straight line shows behind it too, up to the outline: a gap
+  std::vector<bool> broken;       ///< the line of light is broken here: something is missing, or dirt lies on it
   std::vector<bool> contrast;     ///< false where flat and ground look alike, so that the place is only interpolated
   std::vector<cv::Vec3f> flat;    ///< linear light of the flat at the row
   std::vector<cv::Vec3f> ground;  ///< of the ground at the row

@@ -116,7 +116,10 @@ std::vector<bool> follow_breaks(EdgePath& path, std::vector<int>& columns, const
   constexpr std::size_t kAround = 4;
   const double rows_per_mm = px_per_mm / strip.step_s;
   std::vector<bool> told(columns.size(), false);
+  path.broken.assign(columns.size(), false);
   for (const Excursion& e : breaks_of(path, kLeastMm * rows_per_mm, kMostMm * rows_per_mm)) {
+    std::fill(path.broken.begin() + static_cast<std::ptrdiff_t>(e.first),
+              path.broken.begin() + static_cast<std::ptrdiff_t>(e.last), true);
     const double before = *path.flash_n_px[e.first - 1];
     const double after = *path.flash_n_px[e.last];
     std::vector<int> ends(e.last - e.first, -1);

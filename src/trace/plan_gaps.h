@@ -24,7 +24,7 @@ struct Excursion {
 void move_row(EdgePath& path, std::vector<int>& columns, const EdgeStrip& strip, std::size_t row, int column);
 
 /// Where the line of light is broken, the outline is where the row turns from the plate to what shows ahead of the line
-/// as well: that need not look like the ground. Returns the rows told so.
+/// as well: that need not look like the ground. Returns the rows told so; fills EdgePath::broken.
 /// `columns`: the path's, kept with it; `roots`: square root of the strip's light.
 std::vector<bool> follow_breaks(EdgePath& path, std::vector<int>& columns, const EdgeStrip& strip, const cv::Mat& roots,
                                 double px_per_mm);

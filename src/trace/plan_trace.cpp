@@ -149,7 +149,7 @@ std::vector<ContourPoint> contour_of(const EdgeStrip& strip, const EdgePath& pat
   for (int j = 0; j < static_cast<int>(path.n_px.size()); ++j) {
     const double s = strip.s(j);
     out.push_back({strip.frame.px(s, path.n_px[j]), path.contrast[j], strip.frame.px(s, path.flat_n_px[j]),
-                   strip.frame.px(s, std::min(path.n_px[j], path.alike_n_px[j])), path.open[j]});
+                   strip.frame.px(s, std::min(path.n_px[j], path.alike_n_px[j])), path.open[j], path.broken[j]});
   }
   return out;
 }

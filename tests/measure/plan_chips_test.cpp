@@ -135,6 +135,70 @@ TEST(PlanChips, KeepsARaggedGapTogether) {
   EXPECT_NEAR(found[0].chip.width_mm.value, 0.8, 0.05);
 }
 
+// Lower metal that shows in the middle of a gap hides a part of it; outline that is seen to be whole parts two.
+TEST(PlanChips, JoinsAGapInWhichLowerMetalShows) {
+  for (const bool whole : {false, true}) {
+    auto shape = outline([&](double s) { return whole && s > 2.35 && s < 2.5 ? 0 : gap(s, 2.4, 0.3, 1); });
+    for (Recession& r : shape) r.seen = whole || !(r.row_mm > 2.35 && r.row_mm < 2.55);
+    const auto found = find_chips(shape, {kMmPerPx}, 0.4, 0.98 * kEdgeMm);
+    ASSERT_EQ(found.size(), whole ? 2U : 1U);
+    if (whole) continue;
+    EXPECT_NEAR(found[0].chip.depth_mm.value, 0.3, kCoverage * found[0].chip.depth_mm.u());
+    EXPECT_LT(found[0].chip.depth_mm.u(), 0.1);
+    EXPECT_NEAR(found[0].chip.width_mm.value, 1, 0.05);
+  }
+}
+
+// Where the edge's line of light is broken, the edge is gone, though only a part of the gap shows something else than
+// the plate.
+TEST(PlanChips, TakesABreakOfTheLineOfLightForTheGapsWidth) {
+  auto shape = outline([](double s) { return gap(s, 2.5, 0.3, 0.6); });
+  for (Recession& r : shape) {
+    r.broken = r.behind_mm > 0;
+    r.seen = !(r.row_mm > 2.1 && r.row_mm < 2.6);
+  }
+  const auto found = find_chips(shape, {kMmPerPx}, 0.4, 0.98 * kEdgeMm);
+  ASSERT_EQ(found.size(), 1U);
+  EXPECT_NEAR(found[0].chip.width_mm.value, 0.6, 0.05);
+  EXPECT_NEAR(found[0].chip.depth_mm.value, 0.3, kCoverage * found[0].chip.depth_mm.u());
+  for (Recession& r : shape) r.broken = false;
+  const auto half = find_chips(shape, {kMmPerPx}, 0.4, 0.98 * kEdgeMm);
+  EXPECT_TRUE(half.empty() || half[0].chip.width_mm.value < 0.4);
+}
+
+/// The outline as rows along the chain meet it, which run back over an edge of 30 degrees: `in_gap` from its outer end.
+std::vector<Recession> along_the_chain(double from, double to, const std::function<double(double)>& in_gap) {
+  auto out = outline([](double) { return 0.0; });
+  for (Recession& r : out) {
+    if (r.row_mm < from || r.row_mm >= to) continue;
+    r.behind_mm = r.flat_mm = in_gap(r.row_mm - from);
+    r.s_mm = r.row_mm + std::tan(M_PI / 6) * r.behind_mm;
+    r.open = true;
+  }
+  return out;
+}
+
+// Rows run along a notch that leans, and meet little of it: its width is what it takes of the edge all the way down.
+// Beside outline that is not seen it may be a scratch that goes on.
+TEST(PlanChips, SeesThatANarrowNotchLeansOverItsEnd) {
+  constexpr double kDeepMm = 0.13;
+  auto notch = along_the_chain(2.5, 2.58, [&](double) { return kDeepMm; });
+  const auto found = find_chips(notch, {kMmPerPx}, 0.4, 0.98 * kEdgeMm);
+  ASSERT_EQ(found.size(), 1U);
+  EXPECT_NEAR(found[0].chip.width_mm.value, 0.08 + std::tan(M_PI / 6) * kDeepMm, 0.02);
+  EXPECT_NEAR(found[0].chip.depth_mm.value, kDeepMm, 0.01);
+  for (Recession& r : notch) r.seen = !(r.row_mm > 2.58 && r.row_mm < 2.64);
+  EXPECT_TRUE(find_chips(notch, {kMmPerPx}, 0.4, 0.98 * kEdgeMm).empty());
+}
+
+// Steel does not break out far under whole edge: such places are marks on the plate.
+TEST(PlanChips, GivesUpWhatLiesUnderWholeEdge) {
+  const auto shape = along_the_chain(2.5, 2.8, [](double way) { return way < 0.2 ? 0.2 * (1 - way / 0.3) : 0.8; });
+  const auto found = find_chips(shape, {kMmPerPx}, 0.4, 0.98 * kEdgeMm);
+  ASSERT_EQ(found.size(), 1U);
+  EXPECT_NEAR(found[0].chip.depth_mm.value, 0.2, 0.02);
+}
+
 // Where a part of the gap lies in shade, its bottom is the outline or the flat's end behind the shade: the depth lies
 // between, and its uncertainty tells of both.
 TEST(PlanChips, WidensWhereShadeHidesTheBottom) {

@@ -151,9 +151,37 @@ TEST(PlanOutline, FollowsAChipThatBreaksTheLineOfLight) {
   const EdgePath chip = outline_with_break(hub, 40);
   for (int j = 98; j < 118; ++j) EXPECT_NEAR(chip.n_px[j], -22, 2.5) << j;
   EXPECT_TRUE(chip.contrast[108]);
+  EXPECT_TRUE(chip.broken[108]);
+  EXPECT_FALSE(chip.broken[60]);
   const EdgePath dirt = outline_with_break(cv::Vec3f(0.34F, 0.36F, 0.40F), 0);
   const auto followed = std::count_if(dirt.n_px.begin() + 98, dirt.n_px.begin() + 118, [](double n) { return n < -8; });
   EXPECT_LT(followed, 5);
+}
+
+// Before metal as bright as a rounding's strip the outline ends the flat, before dark ground the strip: that is the
+// same edge. A short piece that stands ahead is something below.
+TEST(PlanOutline, KeepsTheOutlineOfAStripWhereTheGroundIsDark) {
+  const cv::Vec3f flat(0.25F, 0.25F, 0.25F);
+  const cv::Vec3f bright(0.6F, 0.6F, 0.6F);
+  const cv::Vec3f dark(0.03F, 0.03F, 0.03F);
+  constexpr double kStripPx = 3;
+  for (const int rows : {40, 6}) {
+    EdgeStrip strip = straight_edge(flat, bright);
+    for (int j = 60; j < 60 + rows; ++j) {
+      for (int i = 0; i < strip.linear.cols; ++i) {
+        if (strip.n(i) > kStripPx) strip.linear.at<cv::Vec3f>(j, i) = dark;
+      }
+    }
+    cv::GaussianBlur(strip.linear, strip.linear, cv::Size(0, 0), 1.5, 1);
+    const EdgePath path = find_outline(strip, kPxPerMm);
+    EXPECT_NEAR(path.n_px[30], 0, 2);
+    if (rows > 10) {
+      EXPECT_TRUE(path.contrast[80]);
+      EXPECT_NEAR(path.n_px[80], kStripPx, 2.5);
+    } else {
+      EXPECT_FALSE(path.contrast[63] && path.n_px[63] > 2);
+    }
+  }
 }
 
 // Rust on the edge may be no darker than the metal beneath, but it is redder. A gap shows the metal itself.
