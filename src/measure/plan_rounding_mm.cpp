@@ -26,7 +26,7 @@ constexpr double kHorizonHalf = 5 * kDegree;
 constexpr double kLeastRadiusPx = 2.5;
 constexpr double kLeastLitBlurs = 2.4;
 /// In softer pictures the blur itself is known to a quarter only (by experiment), and with it any width: they bound.
-constexpr double kMostBlurPx = 1.6;
+constexpr double kMostBlurPx = 1.25;
 /// A small lamp reaches some normals only: a strip that is not resolved may be this much wider than it looks.
 constexpr double kPartlyLit = 1.3;
 /// Shares of the undamaged edge that must show its strip for a value, and for a limit; and so many stations.

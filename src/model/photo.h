@@ -21,6 +21,8 @@ struct Photo {
   std::string sha256;  ///< of the file's bytes, lower-case hexadecimal
   cv::Mat bgr;         ///< CV_8UC3, sRGB, EXIF orientation applied
   Exif exif;
+  /// Pixels between stored samples of colour, across and down: 1, or 2 where a JPEG stores colour more coarsely.
+  cv::Size colour_step{1, 1};
   std::string colour_profile;  ///< name of an embedded profile clearly unlike sRGB ("Display P3"); the pixels are in it
 
   /// Size before the orientation was applied: a camera file speaks of the stored picture.

@@ -14,6 +14,7 @@ namespace glintline {
 struct DecodedPicture {
   cv::Mat bgr;  ///< CV_8UC3, upright
   Exif exif;
+  cv::Size colour_step{1, 1};  ///< as in Photo
   std::string colour_profile;  ///< as in Photo
 };
 

@@ -108,6 +108,13 @@ class JpegStream {
     return {static_cast<int>(info_.image_width), static_cast<int>(info_.image_height)};
   }
 
+  /// Pixels between samples of colour, across and down, as the picture is stored.
+  [[nodiscard]] cv::Size colour_step() const {
+    if (info_.num_components < 3) return {1, 1};
+    const jpeg_component_info& colour = info_.comp_info[1];
+    return {info_.max_h_samp_factor / colour.h_samp_factor, info_.max_v_samp_factor / colour.v_samp_factor};
+  }
+
   [[nodiscard]] bool is_cmyk() const {
     return info_.jpeg_color_space == JCS_CMYK || info_.jpeg_color_space == JCS_YCCK;
   }
@@ -189,6 +196,8 @@ Result<DecodedPicture> decode_jpeg(Bytes bytes) {
   DecodedPicture picture;
   picture.exif = read_exif(stream.exif_block());
   picture.colour_profile = colour_profile(stream);
+  picture.colour_step = stream.colour_step();
+  if (picture.exif.orientation >= 5) std::swap(picture.colour_step.width, picture.colour_step.height);
 
   UprightCanvas canvas(stream.size(), picture.exif.orientation);
   if (!stream.start()) return stream.error();

@@ -34,6 +34,7 @@ Result<Photo> photo_from(const std::filesystem::path& path) {
                .sha256 = sha256_hex(*bytes),
                .bgr = std::move(decoded.bgr),
                .exif = std::move(decoded.exif),
+               .colour_step = decoded.colour_step,
                .colour_profile = std::move(decoded.colour_profile)};
 }
 

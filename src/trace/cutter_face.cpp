@@ -4,6 +4,7 @@
 #include <functional>
 #include <numbers>
 
+#include "math/linear_light.h"
 #include "math/statistics.h"
 
 namespace glintline {
@@ -11,11 +12,11 @@ namespace glintline {
 namespace {
 
 /// Luma of the square-on picture, nearest pixel.
-double luma(const CutterScene& s, const Point2& at) {
+double luma_at(const CutterScene& s, const Point2& at) {
   const int x = std::clamp(static_cast<int>(std::lround(at.x())), 0, s.picture.cols - 1);
   const int y = std::clamp(static_cast<int>(std::lround(at.y())), 0, s.picture.rows - 1);
   const auto& c = s.picture.at<cv::Vec3b>(y, x);
-  return 0.114 * c[0] + 0.587 * c[1] + 0.299 * c[2];
+  return luma(c[0], c[1], c[2]);
 }
 
 /// How much a curve (y of every column) looks like an edge of a part, 0 to 1: sharp, i.e. the share of the change
@@ -31,10 +32,10 @@ double edge_along(const CutterScene& s, int from, int to, const std::function<do
   for (int x = from; x <= to; x += stride) {
     const Point2 at(x, curve(x));
     if (at.y() + wide >= s.picture.rows || at.y() - wide < 0) continue;
-    const double above = luma(s, at - Point2(0, close));
-    const double below = luma(s, at + Point2(0, close));
+    const double above = luma_at(s, at - Point2(0, close));
+    const double below = luma_at(s, at + Point2(0, close));
     near.push_back(below - above);
-    far.push_back(luma(s, at + Point2(0, wide)) - luma(s, at - Point2(0, wide)));
+    far.push_back(luma_at(s, at + Point2(0, wide)) - luma_at(s, at - Point2(0, wide)));
     level.push_back(std::max(above, below));
   }
   if (near.size() < 8) return 0;

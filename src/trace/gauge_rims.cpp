@@ -226,9 +226,7 @@ std::optional<RimLight> crest_light(const CutterScene& s, const std::vector<Poin
     const int bottom = static_cast<int>(std::ceil(crest->y(x) + to)) + 1;
     if (top < 0 || bottom >= s.picture.rows) continue;
     const auto codes = column_codes(s, x, top, bottom);
-    const auto grey = [&](std::size_t k) {
-      return linear_of(0.114 * codes[0][k] + 0.587 * codes[1][k] + 0.299 * codes[2][k]);
-    };
+    const auto grey = [&](std::size_t k) { return linear_of(luma(codes[0][k], codes[1][k], codes[2][k])); };
     for (std::size_t i = 0; i < count; ++i) {
       const double at = start - top + RimLight::kStep * static_cast<double>(i);
       const auto k = static_cast<std::size_t>(at);

@@ -47,7 +47,7 @@ EdgeProfile profile_at(const CutterScene& s, const Point2& start, const Point2& 
     const float a = light.dot(s.field->direction);
     p.along.push_back(a);
     p.across.push_back(std::sqrt(std::max(0.0F, light.dot(light) - a * a)));
-    p.grey.push_back(linear_of(0.114 * codes[0][i] + 0.587 * codes[1][i] + 0.299 * codes[2][i]));
+    p.grey.push_back(linear_of(luma(codes[0][i], codes[1][i], codes[2][i])));
   }
   p.smear = kColourSmearPx / s.px_per_sample + s.blur;
   return p;

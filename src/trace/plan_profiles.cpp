@@ -1,9 +1,11 @@
 #include "trace/plan_profiles.h"
 
+#include <Eigen/Eigenvalues>
 #include <algorithm>
 #include <cmath>
 #include <span>
 
+#include "math/linear_light.h"
 #include "math/statistics.h"
 
 namespace glintline {
@@ -77,19 +79,20 @@ struct Texture {
   std::vector<double> waves;
 };
 
-void add_texture(Texture& texture, const EdgeStrip& strip, const PlanProfile& p, double from_n, double to_n) {
+void add_texture(Texture& texture, const EdgeStrip& strip, const PlanProfile& p, const Reading& reading, double from_n,
+                 double to_n) {
   constexpr int kCoarse = 6;  // samples, 3 px: the finest wave that a strip could be taken for
   constexpr int kHalf = 2;
   std::vector<double> values;
   for (double n = p.base_n + from_n; n < p.base_n + to_n; n += strip.step_n) {
     const int column = static_cast<int>(std::lround(strip.column(n)));
     if (column < 0 || column >= strip.linear.cols) continue;
-    double sum = 0;
+    cv::Vec3f sum = cv::Vec3f::all(0);
     int used = 0;
     for (int j = std::max(0, p.row - kHalf); j <= std::min(strip.linear.rows - 1, p.row + kHalf); ++j, ++used) {
-      sum += strip.linear.at<cv::Vec3f>(j, column)[1];
+      sum += strip.linear.at<cv::Vec3f>(j, column);
     }
-    if (std::isfinite(sum)) values.push_back(sum / used);
+    if (std::isfinite(sum[0] + sum[1] + sum[2])) values.push_back(reading(sum / used));
   }
   std::vector<double> coarse;
   std::vector<double> fine;
@@ -125,8 +128,40 @@ std::vector<PlanProfile> cut_profiles(const EdgeStrip& strip, const EdgePath& pa
   return out;
 }
 
-StripLevels learn_levels(const EdgeStrip& strip, const std::vector<PlanProfile>& profiles, double clear_behind_px,
-                         double clear_beyond_px) {
+double light_of_luma(const cv::Vec3f& linear) {
+  return linear_of(luma(srgb_code(linear[0]), srgb_code(linear[1]), srgb_code(linear[2])));
+}
+
+Reading colour_reading(const std::vector<PlanProfile>& profiles) {
+  const auto off_grey = [](const Eigen::RowVector3f& v) -> Eigen::RowVector3f {
+    return v.array() - static_cast<float>(light_of_luma(cv::Vec3f(v[0], v[1], v[2])));
+  };
+  Eigen::Matrix3f scatter = Eigen::Matrix3f::Zero();
+  Eigen::RowVector3f ground = Eigen::RowVector3f::Zero();
+  for (const PlanProfile& p : profiles) {
+    Eigen::MatrixXf off(p.values.rows(), 3);
+    for (Eigen::Index i = 0; i < off.rows(); ++i) off.row(i) = off_grey(p.values.row(i));
+    ground += off.bottomRows(8).colwise().mean();
+    off.rowwise() -= off.colwise().mean().eval();
+    scatter += off.transpose() * off;
+  }
+  const Eigen::SelfAdjointEigenSolver<Eigen::Matrix3f> solver(scatter);
+  Eigen::RowVector3f axis = solver.eigenvectors().col(2).transpose();
+  if (axis.dot(ground) < 0) axis = -axis;
+  return [=](const cv::Vec3f& v) { return axis.dot(off_grey(Eigen::RowVector3f(v[0], v[1], v[2]))); };
+}
+
+Eigen::VectorXf read_profile(const PlanProfile& profile, const Reading& reading) {
+  Eigen::VectorXf out(profile.values.rows());
+  for (Eigen::Index i = 0; i < out.size(); ++i) {
+    const Eigen::RowVector3f v = profile.values.row(i);
+    out[i] = static_cast<float>(reading(cv::Vec3f(v[0], v[1], v[2])));
+  }
+  return out;
+}
+
+StripLevels learn_levels(const EdgeStrip& strip, const std::vector<PlanProfile>& profiles, const Reading& reading,
+                         double clear_behind_px, double clear_beyond_px) {
   constexpr double kStretchPx = 24;
   constexpr double kLeastShare = 0.003;  // of the brightest: an 8-bit picture's own steps
   Texture flat;
@@ -136,18 +171,20 @@ StripLevels learn_levels(const EdgeStrip& strip, const std::vector<PlanProfile>&
   std::vector<double> flats;
   const double ground_end = strip.n(strip.linear.cols - 1);
   for (const PlanProfile& p : profiles) {
-    tops.push_back(p.values.maxCoeff());
-    grounds.push_back(p.values.bottomRows(8).colwise().mean().maxCoeff());
-    flats.push_back(p.values.topRows(8).colwise().mean().maxCoeff());
+    const Eigen::VectorXf values = read_profile(p, reading);
+    tops.push_back(values.maxCoeff());
+    grounds.push_back(std::max(0.0F, values.tail(8).mean()));
+    flats.push_back(std::max(0.0F, values.head(8).mean()));
     if (!p.intact) continue;
-    add_texture(flat, strip, p, -clear_behind_px - kStretchPx, -clear_behind_px);
-    add_texture(ground, strip, p, clear_beyond_px, std::min(ground_end - p.base_n, clear_beyond_px + kStretchPx));
+    add_texture(flat, strip, p, reading, -clear_behind_px - kStretchPx, -clear_behind_px);
+    add_texture(ground, strip, p, reading, clear_beyond_px,
+                std::min(ground_end - p.base_n, clear_beyond_px + kStretchPx));
   }
   StripLevels levels;
   levels.scale = std::max(0.02, median(tops));
-  levels.ground = median(grounds);
-  levels.diffuse = median(flats);
   const double least = kLeastShare * levels.scale;
+  levels.ground = std::max(least, median(grounds));
+  levels.diffuse = median(flats);
   const auto size = [&](const std::vector<double>& v) {
     return v.empty() ? least : std::max(least, std::sqrt(median(v)));
   };

@@ -1,6 +1,7 @@
 #pragma once
 
 #include <Eigen/Core>
+#include <functional>
 #include <vector>
 
 #include "trace/plan_edge.h"
@@ -31,9 +32,22 @@ struct ProfileCut {
 [[nodiscard]] std::vector<PlanProfile> cut_profiles(const EdgeStrip& strip, const EdgePath& path,
                                                     const ProfileCut& cut);
 
-/// Light, grain and waves of the surfaces, learned in places where no strip can be: `clear_px` and more behind the
-/// base, or beyond it.
+/// What is looked at in a colour of linear light.
+using Reading = std::function<double(const cv::Vec3f& linear)>;
+
+/// The light of grey that has a colour's luma, which JPEG stores at full resolution.
+[[nodiscard]] double light_of_luma(const cv::Vec3f& linear);
+
+/// How far a colour lies off that grey, along the direction in which the profiles' colours differ most; the ground's is
+/// positive. Most cameras store colour at half of luma's resolution.
+[[nodiscard]] Reading colour_reading(const std::vector<PlanProfile>& profiles);
+
+/// A profile as a reading has it.
+[[nodiscard]] Eigen::VectorXf read_profile(const PlanProfile& profile, const Reading& reading);
+
+/// Levels, grain and waves of the surfaces as a reading has them, learned in places where no strip can be: `clear_px`
+/// and more behind the base, or beyond it.
 [[nodiscard]] StripLevels learn_levels(const EdgeStrip& strip, const std::vector<PlanProfile>& profiles,
-                                       double clear_behind_px, double clear_beyond_px);
+                                       const Reading& reading, double clear_behind_px, double clear_beyond_px);
 
 }  // namespace glintline

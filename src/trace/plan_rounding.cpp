@@ -23,20 +23,38 @@ constexpr double kRadiusRatio = 1.2;   ///< between neighbouring radii of the co
 constexpr double kMostRadiusMm = 0.2;  ///< four times what TRADE.md calls dull
 constexpr double kFirstOffsetPx = -2.5;
 constexpr double kLastOffsetPx = 5;
-/// Of three colours of neutral metal about one and a half are independent.
-constexpr double kIndependentColours = 1.5;
-/// Colours that are looked at: principal components of all profiles, which hold a neutral and a coloured difference.
-constexpr int kComponents = 2;
+
+/// Colour is believed so much less closely than luma (by experiment: tests/accuracy): other metal below the edge and
+/// what it mirrors have colours of their own. A JPEG that stores it coarsely also rounds it coarsely (ITU-T T.81, Annex
+/// K: most of the colour table's steps are two to four times the luma table's).
+constexpr double kColourDoubt = 2;
+constexpr double kCoarseDoubt = 3;
+
+/// One reading of an edge's profiles.
+struct Channel {
+  StripLevels levels;
+  double blur_px = 0;  ///< standard deviation, besides the picture's own
+  std::vector<Eigen::VectorXf> values;
+};
+
+/// Windows of some stations in one channel.
+struct Windows {
+  Eigen::MatrixXf stacked;  ///< with prior rows, in units of the channel's noise; columns: station, then offset
+  Eigen::VectorXf energy;   ///< squared length of each column
+};
+using AllWindows = std::vector<Windows>;  ///< of all channels
 
 /// Everything the fit of one edge looks at.
 struct EdgeData {
   StripWindow window;
   StripGrid grid;
-  StripLevels levels;
   std::vector<PlanProfile> profiles;
-  Eigen::Matrix<float, 3, kComponents> components;
-  Eigen::MatrixXf stacked;  ///< windows with prior rows; columns: station, then offset, then component
-  Eigen::VectorXf energy;   ///< squared length of each column
+  std::vector<Channel> channels;  ///< luma, then colour
+  AllWindows windows;             ///< of all stations
+
+  [[nodiscard]] const StripLevels& luma_levels() const { return channels.front().levels; }
+  /// Samples of a window, all channels.
+  [[nodiscard]] double samples() const { return static_cast<double>(channels.size()) * window.samples; }
 };
 
 StripGrid make_grid(double most_radius_px) {
@@ -46,33 +64,31 @@ StripGrid make_grid(double most_radius_px) {
   return grid;
 }
 
-Eigen::Matrix<float, 3, kComponents> principal_colours(const std::vector<PlanProfile>& profiles) {
-  Eigen::Matrix3f scatter = Eigen::Matrix3f::Zero();
-  for (const PlanProfile& p : profiles) {
-    const Eigen::MatrixXf off = p.values.rowwise() - p.values.colwise().mean();
-    scatter += off.transpose() * off;
-  }
-  const Eigen::SelfAdjointEigenSolver<Eigen::Matrix3f> solver(scatter);
-  return solver.eigenvectors().rightCols<kComponents>();
+/// A window of a profile and what its first prior wants.
+Eigen::VectorXf window_of(const Channel& channel, std::size_t station, std::size_t offset, int samples) {
+  const int ground = static_cast<int>(4 / StripWindow::kStepPx);
+  Eigen::VectorXf out = Eigen::VectorXf::Zero(samples + kStripPriors);
+  out.head(samples) = channel.values[station].segment(static_cast<Eigen::Index>(offset), samples);
+  const double below = out.segment(samples - ground, ground).mean();
+  out[samples] = static_cast<float>(wanted_mirror(below, out.head(ground).mean(), channel.levels));
+  return out;
 }
 
 /// The windows of some stations under all offsets, side by side.
-Eigen::MatrixXf stack_windows(const EdgeData& data, const std::vector<std::size_t>& stations) {
-  const int samples = data.window.samples;
+AllWindows stack_windows(const EdgeData& data, const std::vector<std::size_t>& stations) {
   const auto offsets = data.grid.offsets.size();
-  Eigen::MatrixXf out = Eigen::MatrixXf::Zero(samples + kStripPriors, stations.size() * offsets * kComponents);
-  const int ground = static_cast<int>(4 / StripWindow::kStepPx);
-  Eigen::Index column = 0;
-  for (const std::size_t s : stations) {
-    const Eigen::MatrixXf values = data.profiles[s].values * data.components;
-    for (std::size_t o = 0; o < offsets; ++o) {
-      for (int c = 0; c < kComponents; ++c, ++column) {
-        out.col(column).head(samples) = values.col(c).segment(static_cast<Eigen::Index>(o), samples);
-        const double below = out.col(column).segment(samples - ground, ground).mean();
-        const double flat = out.col(column).head(ground).mean();
-        out(samples, column) = static_cast<float>(wanted_mirror(below, flat, data.levels));
-      }
+  AllWindows out;
+  for (const Channel& channel : data.channels) {
+    Windows w;
+    w.stacked.resize(data.window.samples + kStripPriors, static_cast<Eigen::Index>(stations.size() * offsets));
+    Eigen::Index column = 0;
+    for (const std::size_t s : stations) {
+      for (std::size_t o = 0; o < offsets; ++o, ++column)
+        w.stacked.col(column) =
+            window_of(channel, s, o, data.window.samples) / static_cast<float>(channel.levels.noise);
     }
+    w.energy = w.stacked.colwise().squaredNorm();
+    out.push_back(std::move(w));
   }
   return out;
 }
@@ -91,15 +107,26 @@ EdgeData gather(const EdgeStrip& strip, const EdgePath& path, const RoundingTask
   cut.behind_px = data.window.behind_px - kFirstOffsetPx;
   cut.beyond_px = kBeyondPx + kLastOffsetPx + 1;
   data.profiles = cut_profiles(strip, path, cut);
-  data.levels = learn_levels(strip, data.profiles, widest + 2, kLastOffsetPx);
-  // A flat that flashes mirrors its light, and scatters an unknown and small part of it.
-  if (task.model.flat_flashes) data.levels.diffuse = 0;
-  data.components = principal_colours(data.profiles);
+  const auto add_channel = [&](const Reading& reading, double blur_px, double doubt) {
+    Channel channel{learn_levels(strip, data.profiles, reading, widest + 2, kLastOffsetPx), blur_px, {}};
+    // A flat that flashes mirrors its light, and scatters an unknown and small part of it.
+    if (task.model.flat_flashes) channel.levels.diffuse = 0;
+    channel.levels.noise *= doubt;
+    for (const PlanProfile& p : data.profiles) channel.values.push_back(read_profile(p, reading));
+    data.channels.push_back(std::move(channel));
+  };
+  add_channel(light_of_luma, 0, 1);
+  add_channel(colour_reading(data.profiles), task.colour_blur_px,
+              task.colour_blur_px > 0 ? kCoarseDoubt : kColourDoubt);
   std::vector<std::size_t> all(data.profiles.size());
   for (std::size_t k = 0; k < all.size(); ++k) all[k] = k;
-  data.stacked = stack_windows(data, all);
-  data.energy = data.stacked.colwise().squaredNorm();
+  data.windows = stack_windows(data, all);
   return data;
+}
+
+/// The response of a channel.
+StepResponse response_in(const Channel& channel, const StepResponse& response) {
+  return {std::hypot(response.sigma_px, channel.blur_px), response.sharpening};
 }
 
 /// A design ready for many columns.
@@ -116,21 +143,32 @@ Basis basis(const Eigen::MatrixXd& a) {
   return out;
 }
 
-/// Residual sums of squares of one design: rows offsets, columns stations; |y|² - |Q'y|² summed over the components.
-Eigen::MatrixXf residuals(const Eigen::MatrixXf& q, const Eigen::MatrixXf& stacked, const Eigen::VectorXf& energy,
-                          std::size_t offsets) {
-  const Eigen::VectorXf rest = energy - Eigen::VectorXf((q.transpose() * stacked).colwise().squaredNorm());
-  const Eigen::Index columns = rest.size() / kComponents;
-  Eigen::VectorXf sums(columns);
-  for (Eigen::Index k = 0; k < columns; ++k) sums[k] = std::max(0.0F, rest.segment<kComponents>(k * kComponents).sum());
-  return Eigen::Map<Eigen::MatrixXf>(sums.data(), static_cast<Eigen::Index>(offsets),
-                                     columns / static_cast<Eigen::Index>(offsets));
+/// What a design leaves unexplained in all channels.
+struct Explained {
+  Eigen::MatrixXf residual;  ///< sums of squares |y|² - |Q'y|², in units of the noise: rows offsets, columns stations
+  double log_volume = 0;
+};
+
+/// `design_of(channel)` is the channel's design.
+template <typename DesignOf>
+Explained explained(const EdgeData& data, const AllWindows& windows, const DesignOf& design_of) {
+  Explained out;
+  const auto rows = static_cast<Eigen::Index>(data.grid.offsets.size());
+  for (std::size_t c = 0; c < data.channels.size(); ++c) {
+    const Basis b = basis(design_of(data.channels[c]));
+    const Windows& w = windows[c];
+    const Eigen::VectorXf rest =
+        (w.energy - Eigen::VectorXf((b.q.transpose() * w.stacked).colwise().squaredNorm())).cwiseMax(0.0F);
+    const Eigen::Map<const Eigen::MatrixXf> table(rest.data(), rows, rest.size() / rows);
+    out.residual = c == 0 ? Eigen::MatrixXf(table) : Eigen::MatrixXf(out.residual + table);
+    out.log_volume += b.log_volume;
+  }
+  return out;
 }
 
 /// Some intact stations, evenly spread, and their windows.
 struct Sampled {
-  Eigen::MatrixXf stacked;
-  Eigen::VectorXf energy;
+  AllWindows windows;
   Eigen::Index count = 0;
 };
 
@@ -145,8 +183,7 @@ Sampled sampled(const EdgeData& data) {
   for (std::size_t k = 0; k < intact.size(); k += every) few.push_back(intact[k]);
   Sampled out;
   if (few.empty()) return out;
-  out.stacked = stack_windows(data, few);
-  out.energy = out.stacked.colwise().squaredNorm();
+  out.windows = stack_windows(data, few);
   out.count = static_cast<Eigen::Index>(few.size());
   return out;
 }
@@ -160,11 +197,12 @@ struct Tried {
 Tried tried(const EdgeData& data, const Sampled& some, const StripModel& model, const StepResponse& response) {
   Tried out{Eigen::MatrixXf(static_cast<Eigen::Index>(data.grid.radii.size()), some.count), {}};
   for (std::size_t r = 0; r < data.grid.radii.size(); ++r) {
-    const Basis b =
-        basis(strip_design(data.window, data.grid.radii[r], model, response, data.levels, LightShape::kEven));
-    out.log_volume.push_back(b.log_volume);
-    out.residual.row(static_cast<Eigen::Index>(r)) =
-        residuals(b.q, some.stacked, some.energy, data.grid.offsets.size()).colwise().minCoeff();
+    const Explained e = explained(data, some.windows, [&](const Channel& c) {
+      return strip_design(data.window, data.grid.radii[r], model, response_in(c, response), c.levels,
+                          LightShape::kEven);
+    });
+    out.log_volume.push_back(e.log_volume);
+    out.residual.row(static_cast<Eigen::Index>(r)) = e.residual.colwise().minCoeff();
   }
   return out;
 }
@@ -175,7 +213,7 @@ double evidence(const Tried& t, double variance) {
   double sum = 0;
   for (Eigen::Index s = 0; s < t.residual.cols(); ++s) {
     Eigen::VectorXd log = -0.5 * kIndependentShare / variance * t.residual.col(s).cast<double>();
-    for (Eigen::Index r = 0; r < log.size(); ++r) log[r] -= kIndependentColours * t.log_volume[r];
+    for (Eigen::Index r = 0; r < log.size(); ++r) log[r] -= t.log_volume[r];
     const double most = log.maxCoeff();
     sum += most + std::log((log.array() - most).exp().sum());
   }
@@ -199,8 +237,7 @@ StepResponse chosen_response(const EdgeData& data, const StripModel& model) {
     least = std::min(least, median(std::vector<double>(lowest.data(), lowest.data() + lowest.size())));
   };
   const auto most_evident = [&] {
-    const double samples = kComponents * data.window.samples;
-    const double variance = std::max(data.levels.noise * data.levels.noise, least / samples);
+    const double variance = std::max(1.0, least / data.samples());
     std::pair<double, int> most{-std::numeric_limits<double>::infinity(), 0};
     for (const auto& [k, t] : all) {
       const double e = evidence(t, variance);
@@ -230,8 +267,9 @@ PlainFit fit_plain(const EdgeData& data, const StepResponse& response) {
   for (const double wider : {1.0, 1.5, 2.2}) {
     const StepResponse soft{response.sigma_px * wider, wider > 1 ? 0 : response.sharpening};
     for (double inside = 0; inside < data.window.behind_px - kBehindPx; inside += 3) {
-      const Basis b = basis(plain_design(data.window, -inside, soft, data.levels));
-      const Eigen::MatrixXf rest = residuals(b.q, data.stacked, data.energy, data.grid.offsets.size());
+      const Eigen::MatrixXf rest = explained(data, data.windows, [&](const Channel& c) {
+                                     return plain_design(data.window, -inside, response_in(c, soft), c.levels);
+                                   }).residual;
       for (Eigen::Index s = 0; s < stations; ++s) {
         Eigen::Index o = 0;
         const float least = rest.col(s).minCoeff(&o);
@@ -262,23 +300,25 @@ StripFits fit_strips(const EdgeData& data, const StripModel& model, const StepRe
   StripFits out;
   out.residual.assign(data.profiles.size(), Eigen::MatrixXd(offsets, radii));
   for (Eigen::Index r = 0; r < radii; ++r) {
-    const Basis b = basis(strip_design(data.window, data.grid.radii[r], model, response, data.levels, shape));
-    out.log_volume.push_back(b.log_volume);
-    const Eigen::MatrixXf rest = residuals(b.q, data.stacked, data.energy, data.grid.offsets.size());
+    const Explained e = explained(data, data.windows, [&](const Channel& c) {
+      return strip_design(data.window, data.grid.radii[r], model, response_in(c, response), c.levels, shape);
+    });
+    out.log_volume.push_back(e.log_volume);
     for (std::size_t s = 0; s < data.profiles.size(); ++s) {
-      out.residual[s].col(r) = rest.col(static_cast<Eigen::Index>(s)).cast<double>();
+      out.residual[s].col(r) = e.residual.col(static_cast<Eigen::Index>(s)).cast<double>();
     }
   }
   return out;
 }
 
-/// Variance of a sample about its model: the grain, or what the models of this edge leave unexplained.
+/// Variance of a sample about its model, in units of the noise: that, or what the models of this edge leave
+/// unexplained.
 double unexplained(const EdgeData& data, const StripFits& fits) {
   std::vector<double> least;
   for (std::size_t s = 0; s < fits.residual.size(); ++s) {
-    if (data.profiles[s].intact) least.push_back(fits.residual[s].minCoeff() / (kComponents * data.window.samples));
+    if (data.profiles[s].intact) least.push_back(fits.residual[s].minCoeff() / data.samples());
   }
-  return std::max(data.levels.noise * data.levels.noise, least.empty() ? 0 : median(least));
+  return std::max(1.0, least.empty() ? 0 : median(least));
 }
 
 /// Log likelihoods with the levels integrated out (Laplace: MacKay, Information Theory, Inference and Learning
@@ -291,9 +331,9 @@ std::vector<StationLikelihood> likelihoods(const EdgeData& data, const StripFits
     const PlanProfile& p = data.profiles[s];
     Eigen::MatrixXd log = Eigen::MatrixXd::Zero(fits.residual[s].rows(), fits.residual[s].cols());
     if (p.intact) {
-      const double local = std::max(variance, fits.residual[s].minCoeff() / (kComponents * data.window.samples));
+      const double local = std::max(variance, fits.residual[s].minCoeff() / data.samples());
       log = -0.5 * kIndependentShare / local * fits.residual[s];
-      for (Eigen::Index r = 0; r < log.cols(); ++r) log.col(r).array() -= kIndependentColours * fits.log_volume[r];
+      for (Eigen::Index r = 0; r < log.cols(); ++r) log.col(r).array() -= fits.log_volume[r];
       for (Eigen::Index o = 0; o < log.rows(); ++o) {
         log.row(o).array() -= beyond_line(p.beyond_line_px + data.grid.offsets[o], task.px_per_mm);
       }
@@ -304,20 +344,14 @@ std::vector<StationLikelihood> likelihoods(const EdgeData& data, const StripFits
   return out;
 }
 
-/// Levels of a station's answer, rows as StripColumn.
-Eigen::MatrixXd solved_levels(const EdgeData& data, const PlanProfile& p, const StripAnswer& answer,
+/// Levels of a station's answer in luma, as StripColumn.
+Eigen::VectorXd solved_levels(const EdgeData& data, std::size_t station, const StripAnswer& answer,
                               const StripModel& model, const StepResponse& response, LightShape shape) {
-  const int samples = data.window.samples;
-  const auto shift = static_cast<Eigen::Index>(std::lround((answer.outline - kFirstOffsetPx) / StripWindow::kStepPx));
-  Eigen::MatrixXd y = Eigen::MatrixXd::Zero(samples + kStripPriors, 3);
-  y.topRows(samples) = p.values.middleRows(shift, samples).cast<double>();
-  const int ground = static_cast<int>(4 / StripWindow::kStepPx);
-  for (int c = 0; c < 3; ++c) {
-    y(samples, c) =
-        wanted_mirror(y.col(c).segment(samples - ground, ground).mean(), y.col(c).head(ground).mean(), data.levels);
-  }
-  const Eigen::MatrixXd a = strip_design(data.window, answer.radius, model, response, data.levels, shape);
-  return a.householderQr().solve(y);
+  const auto shift = std::lround((answer.outline - kFirstOffsetPx) / StripWindow::kStepPx);
+  const Eigen::VectorXf y =
+      window_of(data.channels.front(), station, static_cast<std::size_t>(shift), data.window.samples);
+  const Eigen::MatrixXd a = strip_design(data.window, answer.radius, model, response, data.luma_levels(), shape);
+  return a.householderQr().solve(y.cast<double>());
 }
 
 /// Strips at fewer stations are accidents.
@@ -392,12 +426,12 @@ EdgeReading read_edge(const EdgeStrip& strip, const EdgePath& path, const Roundi
 
 StripState strip_state(const EdgeReading& edge, std::size_t k, const StripModel& model) {
   const double least = edge.even.fits.residual[k].minCoeff();
-  const double local = std::max(edge.even.variance, least / (kComponents * edge.data.window.samples));
+  const double local = std::max(edge.even.variance, least / edge.data.samples());
   const double gain = 0.5 * kIndependentShare * (edge.plain.residual[static_cast<Eigen::Index>(k)] - least) / local;
   const StripAnswer& answer = edge.even.answers[k];
-  const Eigen::MatrixXd levels =
-      solved_levels(edge.data, edge.data.profiles[k], answer, model, edge.response, LightShape::kEven);
-  return state_of(gain, answer, prominence(levels, edge.data.levels, model.flat_flashes), edge.data.grid.radii.back());
+  const Eigen::VectorXd levels = solved_levels(edge.data, k, answer, model, edge.response, LightShape::kEven);
+  return state_of(gain, answer, prominence(levels, edge.data.luma_levels(), model.flat_flashes),
+                  edge.data.grid.radii.back());
 }
 
 EdgeStation station_at(const EdgeReading& edge, std::size_t k, const EdgeStrip& strip, const EdgePath& path,
@@ -431,8 +465,8 @@ void tell_light(const EdgeReading& edge, const std::vector<EdgeStation>& station
     const double even = edge.even.answers[k].radius;
     apart.push_back(std::abs(steady - even) / (steady + even));
     if (stations[k].strip != StripState::kLit) continue;
-    const Eigen::MatrixXd levels = solved_levels(edge.data, edge.data.profiles[k], edge.steady.answers[k], model,
-                                                 edge.response, LightShape::kSteady);
+    const Eigen::VectorXd levels =
+        solved_levels(edge.data, k, edge.steady.answers[k], model, edge.response, LightShape::kSteady);
     if (const auto lit = lit_shares(levels)) shares.push_back(*lit);
   }
   if (!apart.empty()) model.u_light = median(std::move(apart)) * kRectangular;

@@ -12,6 +12,7 @@ struct RoundingTask {
   StripModel model;         ///< lean, horizon and start; the blur is found
   double px_per_mm = 0;     ///< at the edge
   double station_mm = 0.1;  ///< spacing of the answers
+  double colour_blur_px = 0;  ///< standard deviation by which colour is blurred more than luma, across the edge
 };
 
 /// The strip's forward model, fitted to every station of an edge and smoothed along it.
@@ -20,9 +21,11 @@ struct RoundingTask {
 /// against the sight line at n = n2 - r (1 - sin phi). Four zones follow each other: the *flat*, whose normal leans by
 /// -lean; the *lit* part up to phi = horizon, whose light changes steadily from the flat's, since a room is not of one
 /// brightness; the part that *mirrors* what lies below up to phi = 90 degrees; and the *ground*. Their light is free in
-/// each colour, but the mirror part cannot shine by itself: steel gives back about half of what lies below, and scatters up to twice as much as the
-/// flat. The sum is blurred by the picture's own blur, a Gaussian that the edge itself chooses; the camera's sharpening
-/// was taken out of the strip before.
+/// each colour, but the mirror part cannot shine by itself: steel gives back about half of what lies below, and
+/// scatters up to twice as much as the flat. The sum is blurred by the picture's own blur, a Gaussian that the edge
+/// itself chooses; the camera's sharpening was taken out of the strip before. Luma and colour are two pictures of the
+/// same strip: JPEG stores colour more coarsely, and read as sharp as luma it runs over the edge and looks like a strip
+/// that mirrors the slip.
 ///
 /// For every station the likelihood of a grid of (r, n2) is computed, the levels solved by linear least squares; a
 /// forward-backward pass (Rabiner, A tutorial on hidden Markov models, Proc. IEEE 77, 1989, eq. 19-27) joins the

@@ -22,11 +22,13 @@ constexpr double kLitSpread = 0.5;
 /// An even light has a level for every two nodes.
 constexpr int kNodesAPiece = 2;
 constexpr double kSameLevel = 0.01;
-/// A prior is one independent piece of evidence; samples, counted at kIndependentShare, are less than one each.
-const double kPriorWeight = 1 / std::sqrt(kIndependentShare);
+/// A prior counts as two independent pieces of evidence (by experiment: tests/accuracy); samples, counted at
+/// kIndependentShare, are less than one each.
+const double kPriorWeight = std::sqrt(2 / kIndependentShare);
 /// What lies a gap g under the edge loses half of an even sky at the edge's foot and regains it over a way of g: over a
-/// strip's 0.1 mm that is 5 to 20 % for gaps of 1 to 0.25 mm. Standard deviation as a share of the ground, and its way.
-constexpr double kShadeShare = 0.15;
+/// strip's 0.1 mm that is 5 to 20 % for gaps of 1 to 0.25 mm, and half right at the foot. Standard deviation as a share
+/// of the ground, and its way.
+constexpr double kShadeShare = 0.25;
 constexpr double kShadePx = 4;
 /// Radius of the wider Gaussian that cameras subtract: 1 to 2 px is usual (by experience).
 constexpr double kSharpenSigmaPx = 1.5;
@@ -80,12 +82,10 @@ double lit_angle(const StripModel& model, double node, LightShape shape = LightS
   return first + node / kLitNodes * (model.horizon_rad - first);
 }
 
-/// True where a node of the lit part has the ground's own colour, dimmer: it mirrors the slip.
-bool dimmed_ground(const Eigen::MatrixXd& x, int node) {
-  const Eigen::RowVector3d lit = x.row(node);
-  const Eigen::RowVector3d ground = x.row(kGround);
-  const double share = lit.dot(ground) / std::max(1e-9, ground.squaredNorm());
-  return share > 0.2 && share < 1 && (lit - share * ground).norm() < 0.35 * share * ground.norm();
+/// True where a node of the lit part may mirror the ground: it is dimmer, by no more than steel makes it.
+bool dimmed_ground(const Eigen::VectorXd& x, int node) {
+  const double share = x[node] / std::max(1e-9, x[kGround]);
+  return share > 0.2 && share < 1;
 }
 
 /// Share of a standard normal distribution below z, in plain double: this is asked a hundred thousand times.
@@ -149,40 +149,37 @@ Eigen::MatrixXd plain_design(const StripWindow& window, double step, const StepR
   return a;
 }
 
-Prominence prominence(const Eigen::MatrixXd& solved, const StripLevels& levels, bool flat_flashes) {
+Prominence prominence(const Eigen::VectorXd& solved, const StripLevels& levels, bool flat_flashes) {
   constexpr double kWavesOver = 3;
   // A camera's sharpening leaves a wave of some tenth of the step from flat to ground.
   constexpr double kOvershoot = 0.15;
-  const double step = kOvershoot * (solved.row(kFlat) - solved.row(kGround)).cwiseAbs().maxCoeff();
+  const double f = solved[kFlat];
+  const double g = solved[kGround];
+  const double step = kOvershoot * std::abs(f - g);
   const double flat = std::max(kWavesOver * levels.flat_wave, step);
   const double ground = std::max(kWavesOver * levels.ground_wave, step);
   Prominence out;
-  for (int c = 0; c < 3; ++c) {
-    const double f = solved(kFlat, c);
-    const double g = solved(kGround, c);
-    for (int k = kLit; k < kMirror; ++k) {
-      if (dimmed_ground(solved, k)) continue;
-      const double lit = solved(k, c);
-      out.bright = std::max(out.bright, std::min((lit - f) / flat, (lit - g) / ground));
-      // Beside a flashing flat anything is dark.
-      if (!flat_flashes) out.any = std::max(out.any, std::min((f - lit) / flat, (g - lit) / ground));
-      for (int m = k + 1; m < kMirror; ++m) {
-        if (dimmed_ground(solved, m)) continue;
-        // Dark beside the flat, then bright again before the ground; or the other way round.
-        const double later = solved(m, c);
-        out.any = std::max(out.any, std::min({(f - lit) / flat, (later - lit) / ground, (later - g) / ground}));
-        out.any = std::max(out.any, std::min({(lit - f) / flat, (lit - later) / ground, (g - later) / ground}));
-      }
+  for (int k = kLit; k < kMirror; ++k) {
+    if (dimmed_ground(solved, k)) continue;
+    const double lit = solved[k];
+    out.bright = std::max(out.bright, std::min((lit - f) / flat, (lit - g) / ground));
+    // Beside a flashing flat anything is dark.
+    if (!flat_flashes) out.any = std::max(out.any, std::min((f - lit) / flat, (g - lit) / ground));
+    for (int m = k + 1; m < kMirror; ++m) {
+      if (dimmed_ground(solved, m)) continue;
+      // Dark beside the flat, then bright again before the ground; or the other way round.
+      const double later = solved[m];
+      out.any = std::max(out.any, std::min({(f - lit) / flat, (later - lit) / ground, (later - g) / ground}));
+      out.any = std::max(out.any, std::min({(lit - f) / flat, (lit - later) / ground, (g - later) / ground}));
     }
   }
   out.any = std::max(out.any, out.bright);
   return out;
 }
 
-std::optional<LitShares> lit_shares(const Eigen::MatrixXd& solved) {
-  const double flat = solved.row(kFlat).mean();
+std::optional<LitShares> lit_shares(const Eigen::VectorXd& solved) {
   LitShares out{};
-  for (int k = 0; k < kLitNodes; ++k) out[k] = solved.row(kLit + k).mean() - flat;
+  for (int k = 0; k < kLitNodes; ++k) out[k] = solved[kLit + k] - solved[kFlat];
   const double most = *std::max_element(out.begin(), out.end());
   if (most <= 0) return std::nullopt;
   for (double& share : out) share /= most;

@@ -30,8 +30,8 @@ struct StripWindow {
 /// Levels of light at an edge, linear.
 struct StripLevels {
   double scale = 1;         ///< brightest around: priors are shares of it
-  double ground = 0.1;      ///< usual level of the ground, in its brightest colour
-  double diffuse = 0;       ///< usual level of what the flat gives back without mirroring, in its brightest colour
+  double ground = 0.1;      ///< usual level of the ground
+  double diffuse = 0;       ///< usual level of what the flat gives back without mirroring
   double noise = 0.01;      ///< fine-grained, of a profile's sample
   double flat_wave = 0.01;  ///< standard deviation of the flat's coarse-grained texture along a profile
   double ground_wave = 0.01;
@@ -50,8 +50,8 @@ inline constexpr int kStripColumns = kStripLevels + 2 * kWaves + kShade;
 /// Rows of the priors, after the samples; only the first wants something other than zero.
 inline constexpr int kStripPriors = 1 + kLitNodes + 2 * kWaves + kShade;
 
-/// Samples half a pixel apart share the blur, colours share the texture: of n samples about n / 8 are independent.
-inline constexpr double kIndependentShare = 0.12;
+/// Samples half a pixel apart share the blur: of n samples about n / 4 are independent.
+inline constexpr double kIndependentShare = 0.24;
 
 /// What the mirror part is expected to show: about half of the light of the ground, and what the steel scatters there,
 /// up to twice as much as the flat (Lambert: a lamp low ahead meets the flat aslant and the strip's end head-on). The
@@ -82,12 +82,12 @@ struct Prominence {
   double any = 0;     ///< or darker than both, or dark and bright in turn
 };
 
-/// in: solved levels, rows as StripColumn, columns colours.
-[[nodiscard]] Prominence prominence(const Eigen::MatrixXd& solved, const StripLevels& levels, bool flat_flashes);
+/// in: solved levels, as StripColumn.
+[[nodiscard]] Prominence prominence(const Eigen::VectorXd& solved, const StripLevels& levels, bool flat_flashes);
 
 /// Light of the lit nodes over the flat's, as shares of the brightest of them; nothing where none is brighter.
 using LitShares = std::array<double, kLitNodes>;
-[[nodiscard]] std::optional<LitShares> lit_shares(const Eigen::MatrixXd& solved);
+[[nodiscard]] std::optional<LitShares> lit_shares(const Eigen::VectorXd& solved);
 
 /// Where the light of a strip begins and ends, half of it each; nothing while its end is not seen: it then lies at the
 /// horizon or so near to it that the blur hides it.

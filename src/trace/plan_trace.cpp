@@ -154,6 +154,14 @@ std::vector<ContourPoint> contour_of(const EdgeStrip& strip, const EdgePath& pat
   return out;
 }
 
+/// Standard deviation, px, by which colour is blurred across an edge: a JPEG averages n pixels to a sample, and reading
+/// interpolates the samples linearly (libjpeg's "fancy" upsampling); for n = 2 both together have the variance 1.
+double colour_blur(const cv::Size& step, const EdgeFrame& frame) {
+  const Point2 across = turned_quarter(frame.along);
+  const Point2 variance((step.width * step.width - 1) / 3.0, (step.height * step.height - 1) / 3.0);
+  return std::sqrt(across.cwiseAbs2().dot(variance));
+}
+
 PlateOutline trace_plate(const Scene& scene, const PlateCandidate& plate) {
   const Corners c = corners_of(scene, plate);
   const double px_per_mm = 1 / scene.pose.view.mm_per_px(c.middle, kUsualHeightMm);
@@ -177,6 +185,7 @@ PlateOutline trace_plate(const Scene& scene, const PlateCandidate& plate) {
   RoundingTask task;
   task.px_per_mm = px_per_mm;
   task.model = strip_model(scene.pose, in_space(scene, frame), flashes(path, scene.paper));
+  task.colour_blur_px = colour_blur(scene.photo.colour_step, frame);
   task.model.mirror_told = over_slip(path, scene.band.colour);
   RoundingFit fit = fit_rounding(strip, path, task);
   PlateOutline out;

@@ -50,14 +50,14 @@ TEST(PlanStripModel, TellsWhereALampsImageEnds) {
 }
 
 TEST(PlanStripModel, SharesItsLightByTheBrightestNode) {
-  Eigen::MatrixXd x = Eigen::MatrixXd::Zero(kStripColumns, 3);
-  x.row(kFlat).setConstant(0.2);
-  for (int k = 0; k < kLitNodes; ++k) x.row(kLit + k).setConstant(0.2 + 0.1 * k);
+  Eigen::VectorXd x = Eigen::VectorXd::Zero(kStripColumns);
+  x[kFlat] = 0.2;
+  for (int k = 0; k < kLitNodes; ++k) x[kLit + k] = 0.2 + 0.1 * k;
   const auto shares = lit_shares(x);
   ASSERT_TRUE(shares);
   EXPECT_NEAR(shares->front(), 0, kExact);
   EXPECT_NEAR(shares->back(), 1, kExact);
-  for (int k = 0; k < kLitNodes; ++k) x.row(kLit + k).setConstant(0.1);
+  for (int k = 0; k < kLitNodes; ++k) x[kLit + k] = 0.1;
   EXPECT_FALSE(lit_shares(x));
 }
 
@@ -74,15 +74,15 @@ TEST(PlanStripModel, StepTurnsHalfWayAtItsPlaceAndOvershootsOnlyWhenSharpened) {
 TEST(PlanStripModel, OnlyWhatIsOfItsOwnStandsOut) {
   StripLevels levels;
   levels.flat_wave = levels.ground_wave = 0.01;
-  Eigen::MatrixXd x = Eigen::MatrixXd::Zero(kStripColumns, 3);
-  const auto set = [&](int row, double b, double g, double r) { x.row(row) << b, g, r; };
-  set(kFlat, 0.3, 0.3, 0.3);
-  set(kGround, 0.4, 0.05, 0.01);
-  for (int k = kLit; k < kMirror; ++k) set(k, 0.35, 0.2, 0.15);
+  Eigen::VectorXd x = Eigen::VectorXd::Zero(kStripColumns);
+  x[kFlat] = 0.3;
+  x[kGround] = 0.1;
+  const auto lit = [&](double level) { x.segment<kLitNodes>(kLit).setConstant(level); };
+  lit(0.2);
   EXPECT_LT(prominence(x, levels, false).any, 1);
-  for (int k = kLit; k < kMirror; ++k) set(k, 0.2, 0.025, 0.005);
+  lit(0.05);
   EXPECT_LT(prominence(x, levels, false).any, 1);
-  for (int k = kLit; k < kMirror; ++k) set(k, 0.9, 0.9, 0.9);
+  lit(0.9);
   EXPECT_GT(prominence(x, levels, false).bright, 2);
 }
 
