@@ -79,7 +79,7 @@ std::vector<Stretch> joined(const std::vector<Recession>& outline, const std::ve
 }
 
 /// Stretches that stand back by `threshold`. Where the line of light is broken and the outline not seen, something is
-/// missing, too, however deep.
+/// missing, too, however deep; outline that is seen there on the line may be of something below.
 std::vector<Stretch> receded(const std::vector<Recession>& outline, double threshold) {
   std::vector<Stretch> out;
   bool whole = false;  // undamaged outline since the last stretch
@@ -87,7 +87,7 @@ std::vector<Stretch> receded(const std::vector<Recession>& outline, double thres
     const Recession& r = outline[k];
     if (!r.seen && !r.broken) continue;
     if (r.seen && r.behind_mm - level_near(outline, r.row_mm) < threshold) {
-      whole = true;
+      whole = whole || !r.broken;
       continue;
     }
     const double way = out.empty() ? 0 : r.row_mm - outline[out.back().last].row_mm;
@@ -171,15 +171,16 @@ bool open(const std::vector<Recession>& outline, const Stretch& stretch) {
   return 2 * std::count_if(first, last, [](const Recession& r) { return r.open; }) > last - first;
 }
 
-/// True where all of a gap's outline is seen, and undamaged outline right beside it: only then is what leans over its
-/// end a wall, and no scratch.
+/// True where all of a gap's outline is seen or the line of light is broken, and undamaged outline is seen right beside
+/// it: only then is what leans over its end a wall, and no scratch.
 bool clear_cut(const std::vector<Recession>& outline, const Stretch& stretch, double threshold) {
   constexpr std::size_t kBeside = 3;
   if (stretch.first < kBeside || stretch.last + kBeside >= outline.size()) return false;
   for (std::size_t k = stretch.first - kBeside; k <= stretch.last + kBeside; ++k) {
     const bool in_gap = k >= stretch.first && k <= stretch.last;
     const double off = outline[k].behind_mm - level_near(outline, outline[k].row_mm);
-    if (!outline[k].seen || (!in_gap && std::abs(off) >= threshold)) return false;
+    const bool gone = in_gap && outline[k].broken;
+    if ((!outline[k].seen && !gone) || (!in_gap && std::abs(off) >= threshold)) return false;
   }
   return true;
 }

@@ -218,12 +218,6 @@ struct Likeness {
   double over_ground = 0;
 };
 
-/// Red less blue, as a share of all light; of square roots of light.
-double warmth(const cv::Vec3f& roots) {
-  const cv::Vec3f light = roots.mul(roots);
-  return (light[2] - light[0]) / std::max(1e-6F, light[0] + light[1] + light[2]);
-}
-
 /// Mean change across the line from 3 px behind it to 3 px ahead of it.
 cv::Vec3f change_across(const cv::Mat& roots, int row, double line) {
   cv::Vec3f sum(0, 0, 0);
@@ -303,17 +297,29 @@ constexpr double kSidePlateMm = 2;
 /// The bend of a rounded corner: radius 1 to 2 mm (TRADE.md), and room before it.
 constexpr double kBendMm = 2.5;
 
-/// True where most of a row's samples are darker than half of the flat's light: shade or a dark wall, and no dirt.
-bool mostly_dark(const cv::Mat& roots, const Surface& flat, int row, int first, int last) {
-  constexpr float kHalf = 0.7F;  // of the light, in its root
+/// True where most of a row's samples are darker than the flat, by `share` of the root of its light: shade or a dark
+/// wall, and no dirt.
+bool mostly_dark(const cv::Mat& roots, const Surface& flat, float share, int row, int first, int last) {
   int dark = 0;
   for (int i = first; i < last; ++i) {
     const cv::Vec3f v = roots.at<cv::Vec3f>(row, i);
     bool all = true;
-    for (int c = 0; c < 3; ++c) all = all && v[c] < kHalf * flat.middle[c];
+    for (int c = 0; c < 3; ++c) all = all && v[c] < share * flat.middle[c];
     dark += all ? 1 : 0;
   }
   return 4 * dark > 3 * (last - first);
+}
+
+/// True where the light changes at a column, as it does where the flat ends and not where its shade drifts.
+bool steps_at(const cv::Mat& roots, int row, int column) {
+  constexpr int kSamples = 6;
+  constexpr int kBeside = 2;          // the blur's
+  constexpr float kLeastStep = 0.1F;  // root of linear light
+  if (column < kSamples + kBeside || column + kSamples + kBeside >= roots.cols) return false;
+  cv::Vec3f step(0, 0, 0);
+  for (int i = 0; i < kSamples; ++i)
+    step += roots.at<cv::Vec3f>(row, column + kBeside + i) - roots.at<cv::Vec3f>(row, column - 1 - kBeside - i);
+  return std::max({std::abs(step[0]), std::abs(step[1]), std::abs(step[2])}) / kSamples > kLeastStep;
 }
 
 /// In gaps the flat may end behind the outline, where the cut wall of the side plate or other metal in shade shows.
@@ -322,11 +328,13 @@ void find_flat_ends(EdgePath& path, const EdgeStrip& strip, const cv::Mat& roots
   constexpr double kGapMm = 0.2;     // more than any rounding's strip
   constexpr double kCornerMm = 0.2;  // a gap that begins here has taken the corner
   constexpr double kShadePx = 3;     // outlines wander by half a pixel each
+  constexpr float kShade = 0.7F;     // half of the flat's light
+  constexpr float kDeepShade = 0.5F;  // a quarter: a flat that flashes is twice as bright as the rest of the plate
   path.flat_n_px = path.n_px;
   std::vector<double> behind;
   for (std::size_t j = 0; j < columns.size(); ++j) behind.push_back(path.line_px[j] - path.n_px[j]);
   for (const Excursion& e : excursions(behind, std::max(4.0, 0.06 * px_per_mm))) {
-    if (strip.s(static_cast<int>(e.first)) > kSidePlateMm * px_per_mm) continue;
+    const bool side_plate = strip.s(static_cast<int>(e.first)) <= kSidePlateMm * px_per_mm;
     const bool corner = strip.s(static_cast<int>(e.first)) < kCornerMm * px_per_mm;
     std::vector<double> ends;
     for (std::size_t j = e.first; j < e.last; ++j) {
@@ -341,10 +349,12 @@ void find_flat_ends(EdgePath& path, const EdgeStrip& strip, const cv::Mat& roots
       for (std::size_t m = k >= 4 ? k - 4 : 0; m <= k + 4; ++m) near.push_back(around(m));
       const double end = median(near);
       const double gap = path.n_px[j] - end;
-      const bool shade =
-          !corner && gap > kShadePx && gap < kGapMm * px_per_mm &&
-          mostly_dark(roots, rows.flat[j], static_cast<int>(j), static_cast<int>(strip.column(end)), columns[j]);
-      if (gap > kGapMm * px_per_mm || shade) path.flat_n_px[j] = end;
+      const int row = static_cast<int>(j);
+      const int column = static_cast<int>(strip.column(end));
+      const bool wall = side_plate && gap > kGapMm * px_per_mm && (corner || steps_at(roots, row, column));
+      const float share = gap > kGapMm * px_per_mm ? kDeepShade : kShade;
+      const bool shade = !corner && gap > kShadePx && mostly_dark(roots, rows.flat[j], share, row, column, columns[j]);
+      if (wall || shade) path.flat_n_px[j] = end;
     }
   }
 }
@@ -482,13 +492,6 @@ void drop_islands(EdgePath& path, double step_px, double px_per_mm) {
 /// In full shadow nothing has a colour: root of linear light. Where a wall as dark as shade may show, its noise alone.
 constexpr float kBlack = 0.09F;
 constexpr float kBlackBesideWalls = 0.02F;
-
-/// Paper in the field's colour is, steel is not.
-bool colourful(const cv::Vec3f& light) {
-  constexpr float kLeast = 0.5F;  // of the brightest channel lies between it and the dimmest
-  const auto [low, high] = std::minmax({light[0], light[1], light[2]});
-  return high - low >= kLeast * high;
-}
 
 /// True where a sample is the ground in shadow: its colour, dimmed. Only a coloured ground can be told so.
 bool shaded(const cv::Vec3f& v, const Surface& ground, float black) {

@@ -5,6 +5,7 @@
 #include <optional>
 
 #include "math/statistics.h"
+#include "trace/plan_light.h"
 
 namespace glintline {
 
@@ -69,18 +70,47 @@ std::optional<int> change_in(const cv::Mat& roots, int row, int first, int last)
   return at;
 }
 
-/// True where what lies between column `end` and the edge's line is what lies ahead of the line too, not the plate.
-bool shows_ground(const cv::Mat& roots, int row, int end, int line) {
+/// True where the outline itself is told by a slip's colour: there no line of light is needed.
+bool over_slip(const EdgePath& path, std::size_t row) { return path.contrast[row] && colourful(path.ground[row]); }
+
+/// Roots of light about what lies between column `end` and the edge's line, at `row`.
+struct Around {
+  cv::Vec3d gap;
+  cv::Vec3d ahead;
+  cv::Vec3d plate;
+};
+
+Around around_gap(const cv::Mat& roots, int row, int end, int line) {
   constexpr int kNearPx = 4;  // of the line, where its light or the blur may lie
   constexpr int kMuch = 9;    // columns
+  return {mean_of(roots, row, std::max(end, line - kNearPx - kMuch), std::max(end + 1, line - kNearPx)),
+          mean_of(roots, row, line + 2 * kNearPx, line + 2 * kNearPx + kMuch),
+          mean_of(roots, row, end - kMuch - 2, end - 2)};
+}
+
+/// True where what lies in a gap is what lies ahead of the line too, not the plate.
+bool shows_ground(const Around& a) {
   constexpr double kMostShare = 0.6;
-  const cv::Vec3d gap = mean_of(roots, row, std::max(end, line - kNearPx - kMuch), line - kNearPx);
-  const cv::Vec3d ahead = mean_of(roots, row, line + 2 * kNearPx, line + 2 * kNearPx + kMuch);
-  const cv::Vec3d plate = mean_of(roots, row, end - kMuch - 2, end - 2);
-  return cv::norm(gap - ahead) < kMostShare * cv::norm(gap - plate);
+  return cv::norm(a.gap - a.ahead) < kMostShare * cv::norm(a.gap - a.plate);
+}
+
+/// True where it is a broken plate's own wall in the shade: about a third of the plate's light and no warmer than that,
+/// as resin and rust are.
+bool shows_dark_wall(const Around& a) {
+  constexpr double kDark = 0.6;  // a third of the light, in its root
+  constexpr double kMostWarmer = 0.04;
+  for (int c = 0; c < 3; ++c) {
+    if (a.gap[c] >= kDark * a.plate[c]) return false;
+  }
+  return warmth(a.gap) - warmth(a.plate) < kMostWarmer;
 }
 
 }  // namespace
+
+double warmth(const cv::Vec3d& roots) {
+  const cv::Vec3d light = roots.mul(roots);
+  return (light[2] - light[0]) / std::max(1e-6, light[0] + light[1] + light[2]);
+}
 
 std::vector<Excursion> excursions(const std::vector<double>& off, double threshold) {
   std::vector<Excursion> out;
@@ -110,30 +140,35 @@ void move_row(EdgePath& path, std::vector<int>& columns, const EdgeStrip& strip,
 
 std::vector<bool> follow_breaks(EdgePath& path, std::vector<int>& columns, const EdgeStrip& strip, const cv::Mat& roots,
                                 double px_per_mm) {
-  constexpr double kLeastMm = 0.08;  // along the edge, and behind it
+  constexpr double kLeastMm = 0.08;  // along the edge
   constexpr double kMostMm = 2.5;
+  constexpr double kLeastDepthMm = 0.05;
+  constexpr std::size_t kLeastRows = 3;
   constexpr double kDeepestMm = 0.9;
   constexpr std::size_t kAround = 4;
   const double rows_per_mm = px_per_mm / strip.step_s;
   std::vector<bool> told(columns.size(), false);
   path.broken.assign(columns.size(), false);
   for (const Excursion& e : breaks_of(path, kLeastMm * rows_per_mm, kMostMm * rows_per_mm)) {
-    std::fill(path.broken.begin() + static_cast<std::ptrdiff_t>(e.first),
-              path.broken.begin() + static_cast<std::ptrdiff_t>(e.last), true);
+    for (std::size_t j = e.first; j < e.last; ++j) path.broken[j] = !over_slip(path, j);
     const double before = *path.flash_n_px[e.first - 1];
     const double after = *path.flash_n_px[e.last];
+    std::fill(path.flash_n_px.begin() + static_cast<std::ptrdiff_t>(e.first),
+              path.flash_n_px.begin() + static_cast<std::ptrdiff_t>(e.last), std::nullopt);  // glints in the gap
     std::vector<int> ends(e.last - e.first, -1);
     for (std::size_t j = e.first; j < e.last; ++j) {
+      if (!path.broken[j]) continue;
       const double share = static_cast<double>(j + 1 - e.first) / static_cast<double>(e.last + 1 - e.first);
       const double crest = before + share * (after - before);
       const int at = std::clamp(static_cast<int>(strip.column(crest)), 0, roots.cols - 1);
       const int from = std::max(0, static_cast<int>(strip.column(crest - kDeepestMm * px_per_mm)));
       const auto end = change_in(roots, static_cast<int>(j), from, at);
-      if (!end || crest - strip.n(*end) < kLeastMm * px_per_mm) continue;
-      if (shows_ground(roots, static_cast<int>(j), *end, at)) ends[j - e.first] = *end;
+      if (!end || crest - strip.n(*end) < kLeastDepthMm * px_per_mm) continue;
+      const Around around = around_gap(roots, static_cast<int>(j), *end, at);
+      if (shows_ground(around) || shows_dark_wall(around)) ends[j - e.first] = *end;
     }
     for (const Excursion& gap : excursions(std::vector<double>(ends.begin(), ends.end()), 0)) {
-      if (static_cast<double>(gap.last - gap.first) < kLeastMm * rows_per_mm) continue;
+      if (gap.last - gap.first < kLeastRows) continue;
       const auto first = ends.begin() + static_cast<std::ptrdiff_t>(gap.first);
       const std::vector<int> smooth =
           middles({first, first + static_cast<std::ptrdiff_t>(gap.last - gap.first)}, kAround);
@@ -152,7 +187,8 @@ void tell_gaps(EdgePath& path, const EdgeStrip& strip, const cv::Mat& roots) {
   for (std::size_t j = 0; j < path.n_px.size(); ++j) {
     const int end = static_cast<int>(strip.column(path.n_px[j]));
     const int line = static_cast<int>(strip.column(path.line_px[j]));
-    path.open.push_back(path.line_px[j] - path.n_px[j] > kGapPx && shows_ground(roots, static_cast<int>(j), end, line));
+    path.open.push_back(path.line_px[j] - path.n_px[j] > kGapPx &&
+                        shows_ground(around_gap(roots, static_cast<int>(j), end, line)));
   }
 }
 

@@ -13,6 +13,9 @@ struct Excursion {
   std::size_t last = 0;
 };
 
+/// Red less blue, as a share of all light; of square roots of light.
+[[nodiscard]] double warmth(const cv::Vec3d& roots);
+
 /// Runs of rows that lie off by `threshold` or more.
 [[nodiscard]] std::vector<Excursion> excursions(const std::vector<double>& off, double threshold);
 

@@ -1,5 +1,7 @@
 #include "trace/plan_light.h"
 
+#include <algorithm>
+
 #include "math/linear_light.h"
 
 namespace glintline {
@@ -23,6 +25,12 @@ cv::Vec3f linear_at(const cv::Mat& bgr, double x, double y) {
 
 bool inside(const cv::Mat& bgr, double x, double y, double margin) {
   return x >= margin && y >= margin && x < bgr.cols - 1 - margin && y < bgr.rows - 1 - margin;
+}
+
+bool colourful(const cv::Vec3f& light) {
+  constexpr float kLeast = 0.5F;  // of the brightest channel lies between it and the dimmest
+  const auto [low, high] = std::minmax({light[0], light[1], light[2]});
+  return high - low >= kLeast * high;
 }
 
 }  // namespace glintline

@@ -11,6 +11,7 @@
 #include "math/statistics.h"
 #include "measure/plan_chips.h"
 #include "measure/plan_rounding_mm.h"
+#include "read/photo_samples.h"
 #include "trace/plan_rounding.h"
 
 namespace glintline::testing {
@@ -27,10 +28,18 @@ struct Seen {
   RoundingFit fit;
 };
 
+/// A picture as JPEG keeps it, colour at half of the resolution.
+cv::Mat as_jpeg(const cv::Mat& bgr, int quality) {
+  JpegOptions options;
+  options.quality = quality;
+  return plain_jpeg_decode(jpeg(bgr, options));
+}
+
 /// What tracing sees of a scene; the sight line's lean is told within a degree, as a pose and a slope would tell it.
-Seen seen(const EdgeScene& scene) {
-  const EdgePicture picture = cast_edge(scene);
+Seen seen(const EdgeScene& scene, int jpeg_quality = 0) {
+  EdgePicture picture = cast_edge(scene);
   Seen out;
+  if (jpeg_quality > 0) picture.bgr = as_jpeg(picture.bgr, jpeg_quality);
   out.strip = sample_edge(picture.bgr, Sharpening{}, picture.frame, 1.6 * scene.px_per_mm, 0.5 * scene.px_per_mm);
   out.path = find_outline(out.strip, scene.px_per_mm);
   RoundingTask task;
@@ -39,6 +48,7 @@ Seen seen(const EdgeScene& scene) {
   task.model.start_rad = -task.model.lean_rad + 4 * kDegree;
   task.model.horizon_rad = 45 * kDegree - task.model.lean_rad / 2;
   task.model.mirror_told = scene.slip;
+  task.colour_blur_px = jpeg_quality > 0 ? 1 : 0;
   out.fit = fit_rounding(out.strip, out.path, task);
   sharpen_path(out.strip, scene.px_per_mm, out.path);
   return out;
@@ -121,8 +131,8 @@ TEST(PlanEdge, FindsChipsFromATenthOfAMillimetre) {
 }
 
 /// The rounding as measuring states it: a camera straight above and far away, the lean as traced.
-EdgeRounding rounding_of(const EdgeScene& scene) {
-  const Seen s = seen(scene);
+EdgeRounding rounding_of(const EdgeScene& scene, int jpeg_quality = 0) {
+  const Seen s = seen(scene, jpeg_quality);
   const double distance = 1000;
   PlanSpace space;
   space.view.camera.fx = space.view.camera.fy = scene.px_per_mm * distance;
@@ -281,6 +291,25 @@ TEST(PlanEdge, TakesNoShadeAtItsFootForRounding) {
   }
   std::printf("%d of %d within u95\n", right, all);
   EXPECT_EQ(right, all);
+}
+
+// A JPEG's coarse colour runs over the edge of plate and slip, and looks like a rounding that mirrors the slip.
+TEST(PlanEdge, TakesNoCoarseColourForRounding) {
+  constexpr int kQuality = 82;
+  for (int k = 0; k < 32; ++k) {
+    EdgeScene scene;
+    scene.px_per_mm = k & 1 ? 75 : 60;
+    scene.lean_rad = k & 2 ? 0.12 : -0.03;
+    scene.exposure = k & 4 ? 1 : 0.5;
+    scene.light = k & 8 ? SceneLight::kLamp : SceneLight::kWindow;
+    scene.radius_um = k & 16 ? 15 : 7;
+    scene.edge_mm = 4;
+    scene.blur_px = 0.6;
+    scene.seed = 21;
+    const EdgeRounding said = rounding_of(scene, kQuality);
+    EXPECT_FALSE(said.median_um) << "scene " << k << ": " << said.median_um->value;
+    EXPECT_LT(scene.radius_um, said.limit_um.value_or(std::numeric_limits<double>::infinity())) << "scene " << k;
+  }
 }
 
 }  // namespace

@@ -72,6 +72,28 @@ TEST(PhotoDamage, WholeJpegsOfEveryLayoutAreRead) {
   }
 }
 
+// How coarsely colour is stored, in the upright picture's directions (ITU-T T.871: 4:4:4, 4:2:2, 4:2:0).
+TEST(PhotoColourStep, IsTheJpegsOwnTurnedUpright) {
+  const auto picture = scene({640, 480}, kSeed);
+  const auto step = [&](cv::Size stored, std::uint16_t orientation) {
+    testing::JpegOptions options;
+    options.colour_step = stored;
+    options.exif = testing::exif_block({.orientation = orientation});
+    const auto photo = read_photo(written(testing::jpeg(picture, options)));
+    return photo.ok() ? photo->colour_step : cv::Size();
+  };
+  EXPECT_EQ(step({1, 1}, 1), cv::Size(1, 1));
+  EXPECT_EQ(step({2, 1}, 1), cv::Size(2, 1));
+  EXPECT_EQ(step({2, 1}, 6), cv::Size(1, 2));
+  EXPECT_EQ(step({2, 2}, 1), cv::Size(2, 2));
+  const auto grey = read_photo(written(testing::jpeg(picture, {.grey = true})));
+  ASSERT_TRUE(grey.ok());
+  EXPECT_EQ(grey->colour_step, cv::Size(1, 1));
+  const auto png = read_photo(written(testing::png(picture), "picture.png"));
+  ASSERT_TRUE(png.ok());
+  EXPECT_EQ(png->colour_step, cv::Size(1, 1));
+}
+
 TEST(PhotoDamage, AJpegCutAnywhereIsRefused) {
   std::mt19937 random(kSeed);
   for (const auto& whole : every_jpeg({640, 480})) {

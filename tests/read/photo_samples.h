@@ -28,11 +28,13 @@ struct JpegOptions {
   bool separate_scans = false;  ///< baseline, one scan a component
   bool arithmetic = false;
   int restart_rows = 0;
+  int quality = 90;
+  cv::Size colour_step = {2, 2};  ///< pixels between samples of colour
   FileBytes exif = {};  ///< TIFF structure
   FileBytes icc = {};
 };
 
-/// libjpeg's encoding, quality 90, 4:2:0.
+/// libjpeg's encoding.
 [[nodiscard]] FileBytes jpeg(const cv::Mat& bgr, const JpegOptions& options = {});
 
 /// libjpeg's own decoding to BGR with its defaults, as stored.

@@ -153,9 +153,63 @@ TEST(PlanOutline, FollowsAChipThatBreaksTheLineOfLight) {
   EXPECT_TRUE(chip.contrast[108]);
   EXPECT_TRUE(chip.broken[108]);
   EXPECT_FALSE(chip.broken[60]);
-  const EdgePath dirt = outline_with_break(cv::Vec3f(0.34F, 0.36F, 0.40F), 0);
-  const auto followed = std::count_if(dirt.n_px.begin() + 98, dirt.n_px.begin() + 118, [](double n) { return n < -8; });
-  EXPECT_LT(followed, 5);
+  const auto followed = [](const EdgePath& path) {
+    return std::count_if(path.n_px.begin() + 98, path.n_px.begin() + 118, [](double n) { return n < -8; });
+  };
+  EXPECT_LT(followed(outline_with_break(cv::Vec3f(0.34F, 0.36F, 0.40F), 0)), 5);
+  // What ends at the line may also be the broken plate's own wall, in the shade; resin is as dark, but warm.
+  EXPECT_GT(followed(outline_with_break(cv::Vec3f(0.03F, 0.03F, 0.03F), 0)), 15);
+  EXPECT_LT(followed(outline_with_break(cv::Vec3f(0.01F, 0.02F, 0.04F), 0)), 5);
+}
+
+// Over a slip its colour tells the outline: where the line of light is broken there, the light is uneven.
+TEST(PlanOutline, TakesABreakOfTheLineOfLightOverASlipForNoGap) {
+  EdgeStrip strip = straight_edge(kSteel, kSlip);
+  for (int j = 0; j < kRows; ++j) {
+    for (int i = 0; i < strip.linear.cols; ++i) {
+      const double n = strip.n(i);
+      const bool dark = n > -10 && n < -4;
+      const bool light = std::abs(n + 2) < 1.5 && (j < 90 || j >= 125);
+      if (dark) strip.linear.at<cv::Vec3f>(j, i) = 0.2F * kSteel;
+      if (light) strip.linear.at<cv::Vec3f>(j, i) = 2.5F * kSteel;
+    }
+  }
+  cv::GaussianBlur(strip.linear, strip.linear, cv::Size(0, 0), 1.5, 1);
+  const EdgePath path = find_outline(strip, kPxPerMm);
+  for (int j = 95; j < 120; ++j) {
+    EXPECT_NEAR(path.n_px[j], 0, 2) << j;
+    EXPECT_FALSE(path.broken[j]);
+  }
+}
+
+/// A gap in the shade of `share` of the flat's light from 3 mm on, down to 30 px, with the slip up to 14 px in it;
+/// behind it the flat brightens step by step where `drifts`.
+EdgePath outline_with_shade(float share, bool drifts) {
+  EdgeStrip strip = straight_edge(kSteel, kSlip);
+  strip.first_s = 3 * kPxPerMm;
+  for (int j = 0; j < kRows; ++j) {
+    for (int i = 0; i < strip.linear.cols; ++i) {
+      const double n = strip.n(i);
+      cv::Vec3f& v = strip.linear.at<cv::Vec3f>(j, i);
+      if (drifts && n < 0) v *= static_cast<float>(1 + 0.004 * std::max(0.0, 40 + n));
+      if (j < 90 || j >= 130 || n >= 0) continue;
+      if (n > -30) v = share * kSteel;
+      if (n > -14) v = kSlip;
+    }
+  }
+  cv::GaussianBlur(strip.linear, strip.linear, cv::Size(0, 0), 1);
+  return find_outline(strip, kPxPerMm);
+}
+
+// A slip reaches under a part of a gap only: what is dark beyond its end is no plate, wherever along the edge.
+TEST(PlanOutline, SeesPastASlipsEndToTheFlat) {
+  const EdgePath shade = outline_with_shade(0.15F, false);
+  const EdgePath none = outline_with_shade(1, true);
+  for (int j = 100; j < 120; ++j) {
+    EXPECT_NEAR(shade.n_px[j], -14, 2) << j;
+    EXPECT_NEAR(shade.flat_n_px[j], -30, 3) << j;
+    EXPECT_NEAR(none.flat_n_px[j], none.n_px[j], 1) << j;
+  }
 }
 
 // Before metal as bright as a rounding's strip the outline ends the flat, before dark ground the strip: that is the
