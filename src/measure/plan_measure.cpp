@@ -136,7 +136,7 @@ void add_marks(CutterMeasurement& m, const PlateOutline& plate, const PlanGeomet
     Mark mark{MarkRole::kChip, {}, fixed(chip.chip.depth_mm.value, 2) + " mm"};
     for (const ContourPoint& p : plate.contour) {
       const double s = along_and_behind(g, space.at(p.px)).x();
-      if (s >= chip.from_mm && s <= chip.to_mm) mark.points_px.push_back(p.px);
+      if (p.seen && s >= chip.from_mm && s <= chip.to_mm) mark.points_px.push_back(p.flat_px);
     }
     m.marks.push_back(mark);
   }

@@ -2,6 +2,8 @@
 
 #include <algorithm>
 #include <cmath>
+#include <utility>
+#include <vector>
 
 #include "base/text.h"
 #include "report/palette.h"
@@ -72,6 +74,22 @@ class EdgeStripChart {
     canvas_.fill({from, upper_.y, std::max(2.0, to - from), lower_.y + lower_.height - upper_.y}, kChipShade, 0.7);
   }
 
+  /// Middle of the longest stretch of edge that no chip takes.
+  [[nodiscard]] double free_middle() const {
+    std::vector<std::pair<double, double>> taken;
+    for (const Chip& chip : cutter_.chips)
+      taken.emplace_back(chip.at_mm - chip.width_mm.value / 2, chip.at_mm + chip.width_mm.value / 2);
+    taken.emplace_back(scales_.length_mm, scales_.length_mm);
+    std::sort(taken.begin(), taken.end());
+    double from = 0;
+    std::pair<double, double> longest{0, 0};
+    for (const auto& [first, last] : taken) {
+      if (first - from > longest.second - longest.first) longest = {from, first};
+      from = std::max(from, last);
+    }
+    return (longest.first + longest.second) / 2;
+  }
+
   void axes() {
     const Stroke thin{kFaintInk, 1};
     const Lettering letters{kLetters_px, kPlainWhite};
@@ -104,7 +122,7 @@ class EdgeStripChart {
     const std::string why = cutter_.edge_radius_limit_um
                                 ? std::string("rounded by less than ") + fixed(*cutter_.edge_radius_limit_um, 0) + " µm"
                                 : "rounding not measured";
-    canvas_.text_centred(why, {upper_.x + upper_.width / 2, upper_.y + upper_.height / 2}, {kLetters_px, kPlainWhite});
+    canvas_.text_centred(why, {x(free_middle()), upper_.y + upper_.height / 2}, {kLetters_px, kPlainWhite});
   }
 
   void recession_line() {
