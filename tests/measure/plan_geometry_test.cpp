@@ -2,6 +2,7 @@
 
 #include <gtest/gtest.h>
 
+#include <algorithm>
 #include <cmath>
 #include <numeric>
 #include <optional>
@@ -298,6 +299,15 @@ TEST(PlanMeasure, TellsABrokenCornerFromWhereTheLinesWouldMeet) {
   // sin 30.
   EXPECT_GT(c.corner_loss_mm->value, 0.12 / std::cos(plate.angle));
   EXPECT_LT(c.corner_loss_mm->value, 0.9 * std::sin(plate.angle) + 0.05);
+  // What is drawn of it is the flat's end, whose depth is told.
+  const auto chip =
+      std::find_if(c.marks.begin(), c.marks.end(), [](const Mark& k) { return k.role == MarkRole::kChip; });
+  ASSERT_NE(chip, c.marks.end());
+  ASSERT_FALSE(chip->points_px.empty());
+  for (const ContourPoint& p : outlines.plates[0].contour) {
+    if ((p.flat_px - p.px).norm() < 1) continue;
+    EXPECT_NE(std::find(chip->points_px.begin(), chip->points_px.end(), p.flat_px), chip->points_px.end());
+  }
   EXPECT_GT(c.length_mm->u(), c.whole_length_mm->u());
   EXPECT_NEAR(c.corner_loss_mm->value, c.whole_length_mm->value - c.length_mm->value, kExactMm);
 }
