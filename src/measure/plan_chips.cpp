@@ -218,11 +218,11 @@ FoundChip described(const std::vector<Recession>& outline, const Stretch& stretc
   double to_wall = 0;  // depth of the outline itself, where a lower wall shows ahead of the flat's end
   std::vector<double> flat_behind;
   double area = 0;
-  double unseen = 0;  // share
+  std::size_t unseen_rows = 0;
   double end = to;
   for (std::size_t k = stretch.first; k <= stretch.last; ++k) {
     if (!outline[k].seen) {
-      unseen += 1.0 / static_cast<double>(stretch.last + 1 - stretch.first);
+      ++unseen_rows;
       continue;
     }
     end = std::max(end, outline[k].s_mm);
@@ -238,6 +238,7 @@ FoundChip described(const std::vector<Recession>& outline, const Stretch& stretc
   }
   out.from_mm = from;
   out.to_mm = end;
+  out.wall = wall;
   // Shade in a part of the gap may be its bottom or what lies below it.
   const double shade = wall ? 0 : std::max(0.0, deepest_of(flat_behind, 3) - depth - 2 * mm_per_px);
   depth += shade / 2;
@@ -248,6 +249,7 @@ FoundChip described(const std::vector<Recession>& outline, const Stretch& stretc
   const double step = (to - from) / static_cast<double>(std::max<std::size_t>(1, stretch.last - stretch.first));
   const double width = end - from + step;
   // What is not seen may be the deepest.
+  const double unseen = static_cast<double>(unseen_rows) / static_cast<double>(stretch.last + 1 - stretch.first);
   const double reading =
       std::hypot(0.05 * depth, wall ? 0.15 * (depth - to_wall) : shade / 2 * kRectangular, unseen * depth / 2);
   if (unseen < 1) area /= 1 - unseen;

@@ -27,6 +27,7 @@ struct FoundChip {
   Chip chip;
   double from_mm = 0;
   double to_mm = 0;
+  bool wall = false;  ///< its depth is that of the flat's end, behind a lower wall
 };
 
 /// What an outline was seen with.

@@ -124,6 +124,26 @@ Mark edge_mark(const PlateOutline& plate, const EdgeChart& chart) {
   return mark;
 }
 
+/// The outline of a chip as its depth was taken: behind a wall the flat's end, and the outline only up to where that
+/// begins and ends, because rows without it in between are not told.
+std::vector<Point2> line_of_chip(const PlateOutline& plate, const PlanGeometry& g, const PlateSpace& space,
+                                 const FoundChip& chip) {
+  std::vector<const ContourPoint*> rows;
+  for (const ContourPoint& p : plate.contour) {
+    const double s = along_and_behind(g, space.at(p.px)).x();
+    if (p.seen && s >= chip.from_mm && s <= chip.to_mm) rows.push_back(&p);
+  }
+  const auto walled = [&](const ContourPoint* p) { return chip.wall && (p->flat_px - p->px).norm() > 1; };
+  const auto first = std::find_if(rows.begin(), rows.end(), walled);
+  const auto last = std::find_if(rows.rbegin(), rows.rend(), walled).base();
+  std::vector<Point2> out;
+  for (auto row = rows.begin(); row != rows.end(); ++row) {
+    const bool between = row >= first && row < last;
+    if (walled(*row) || !between) out.push_back(walled(*row) ? (*row)->flat_px : (*row)->px);
+  }
+  return out;
+}
+
 void add_marks(CutterMeasurement& m, const PlateOutline& plate, const PlanGeometry& g, const PlateSpace& space,
                const std::vector<FoundChip>& chips) {
   const Point2 end = g.corner + g.edge_length * g.edge.direction;
@@ -134,10 +154,7 @@ void add_marks(CutterMeasurement& m, const PlateOutline& plate, const PlanGeomet
   m.marks.push_back({MarkRole::kCorner, {space.pixel(g.foremost)}, {}});
   for (const FoundChip& chip : chips) {
     Mark mark{MarkRole::kChip, {}, fixed(chip.chip.depth_mm.value, 2) + " mm"};
-    for (const ContourPoint& p : plate.contour) {
-      const double s = along_and_behind(g, space.at(p.px)).x();
-      if (p.seen && s >= chip.from_mm && s <= chip.to_mm) mark.points_px.push_back(p.flat_px);
-    }
+    mark.points_px = line_of_chip(plate, g, space, chip);
     m.marks.push_back(mark);
   }
 }

@@ -68,17 +68,21 @@ class EdgeStripChart {
     return {x(p.s_mm), lower_.y + lower_.height * std::clamp(p.recession_mm / scales_.recession_mm, 0.0, 1.0)};
   }
 
+  /// Stretch of edge that a chip takes, mm.
+  static std::pair<double, double> stretch_of(const Chip& chip) {
+    return {chip.at_mm - chip.width_mm.value / 2, chip.at_mm + chip.width_mm.value / 2};
+  }
+
   void shade(const Chip& chip) {
-    const double from = x(chip.at_mm - chip.width_mm.value / 2);
-    const double to = x(chip.at_mm + chip.width_mm.value / 2);
+    const double from = x(stretch_of(chip).first);
+    const double to = x(stretch_of(chip).second);
     canvas_.fill({from, upper_.y, std::max(2.0, to - from), lower_.y + lower_.height - upper_.y}, kChipShade, 0.7);
   }
 
   /// Middle of the longest stretch of edge that no chip takes.
   [[nodiscard]] double free_middle() const {
     std::vector<std::pair<double, double>> taken;
-    for (const Chip& chip : cutter_.chips)
-      taken.emplace_back(chip.at_mm - chip.width_mm.value / 2, chip.at_mm + chip.width_mm.value / 2);
+    for (const Chip& chip : cutter_.chips) taken.push_back(stretch_of(chip));
     taken.emplace_back(scales_.length_mm, scales_.length_mm);
     std::sort(taken.begin(), taken.end());
     double from = 0;

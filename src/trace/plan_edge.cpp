@@ -351,8 +351,9 @@ void find_flat_ends(EdgePath& path, const EdgeStrip& strip, const cv::Mat& roots
       const double gap = path.n_px[j] - end;
       const int row = static_cast<int>(j);
       const int column = static_cast<int>(strip.column(end));
-      const bool wall = side_plate && gap > kGapMm * px_per_mm && (corner || steps_at(roots, row, column));
-      const float share = gap > kGapMm * px_per_mm ? kDeepShade : kShade;
+      const bool wide = gap > kGapMm * px_per_mm;
+      const bool wall = side_plate && wide && (corner || steps_at(roots, row, column));
+      const float share = wide ? kDeepShade : kShade;
       const bool shade = !corner && gap > kShadePx && mostly_dark(roots, rows.flat[j], share, row, column, columns[j]);
       if (wall || shade) path.flat_n_px[j] = end;
     }
@@ -376,9 +377,9 @@ void find_likeness_ends(EdgePath& path, const EdgeStrip& strip, const cv::Mat& r
 }
 
 /// Outline beyond the line that is no rounding's doing, and gaps that do not show the ground, are given up.
-/// Where the line of light is broken (`broken`), a gap is told by that, whatever shows in it: only dirt is left out.
+/// Where a break of the line of light told a gap (`told`), it is one whatever shows in it: only dirt is left out.
 void drop_doubtful(EdgePath& path, const cv::Mat& roots, const Rows& rows, const std::vector<int>& columns,
-                   const std::vector<double>& line, const std::vector<bool>& broken, double step_px, double px_per_mm) {
+                   const std::vector<double>& line, const std::vector<bool>& told, double step_px, double px_per_mm) {
   constexpr double kMostBeyondMm = 0.06;
   // Where what lies below is dark the outline ends a rounding's strip, where it is bright the flat: for a good way, and
   // by no more than a strip's width. The line may run along either.
@@ -402,9 +403,9 @@ void drop_doubtful(EdgePath& path, const cv::Mat& roots, const Rows& rows, const
     const Likeness l = likeness(roots, rows, e, columns, line);
     const double light = l.warmer > kRedder ? std::max(l.light, l.over_ground) : l.light;
     const bool stained = l.warmer > kMostWarmer && light > kLeastStainLight;
-    const auto told = std::count(broken.begin() + static_cast<std::ptrdiff_t>(e.first),
-                                 broken.begin() + static_cast<std::ptrdiff_t>(e.last), true);
-    if (2 * told > static_cast<std::ptrdiff_t>(e.last - e.first)) {
+    const auto rows_told = std::count(told.begin() + static_cast<std::ptrdiff_t>(e.first),
+                                      told.begin() + static_cast<std::ptrdiff_t>(e.last), true);
+    if (2 * rows_told > static_cast<std::ptrdiff_t>(e.last - e.first)) {
       if (stained) give_up(e);
       continue;
     }
@@ -639,8 +640,8 @@ EdgePath find_outline(const EdgeStrip& strip, double px_per_mm) {
   path = cheapest_path(rows.unary, line);
   for (const int column : path) out.n_px.push_back(strip.n(column));
   for (const double column : line) out.line_px.push_back(strip.n(column));
-  const std::vector<bool> broken = follow_breaks(out, path, strip, roots, px_per_mm);
-  drop_doubtful(out, roots, rows, path, line, broken, strip.step_s, px_per_mm);
+  const std::vector<bool> told = follow_breaks(out, path, strip, roots, px_per_mm);
+  drop_doubtful(out, roots, rows, path, line, told, strip.step_s, px_per_mm);
   follow_into_shade(out, path, strip, roots, rows, px_per_mm);
   find_flat_ends(out, strip, roots, rows, path, px_per_mm);
   find_likeness_ends(out, strip, roots, rows, path, px_per_mm);

@@ -51,8 +51,8 @@ double smooth_path(const EdgePath& path, int row, int reach, const std::vector<b
   return std::min(n, path.line_px[row] + kMostBeyondPx);
 }
 
-Eigen::MatrixXf mean_profile(const EdgeStrip& strip, int row, int half, double first_n, int samples) {
-  Eigen::MatrixXf out = Eigen::MatrixXf::Zero(samples, 3);
+std::vector<cv::Vec3f> mean_profile(const EdgeStrip& strip, int row, int half, double first_n, int samples) {
+  std::vector<cv::Vec3f> out(samples, cv::Vec3f::all(0));
   const int from = std::max(0, row - half);
   const int to = std::min(strip.linear.rows - 1, row + half);
   for (int j = from; j <= to; ++j) {
@@ -63,11 +63,12 @@ Eigen::MatrixXf mean_profile(const EdgeStrip& strip, int row, int half, double f
       const auto f = static_cast<float>(at - k);
       for (int c = 0; c < 3; ++c) {
         const float v = line[k][c] * (1 - f) + line[k + 1][c] * f;
-        out(i, c) += std::isfinite(v) ? v : 0;
+        out[i][c] += std::isfinite(v) ? v : 0;
       }
     }
   }
-  return out / static_cast<float>(to - from + 1);
+  for (cv::Vec3f& v : out) v /= static_cast<float>(to - from + 1);
+  return out;
 }
 
 /// No zone is quite even and no blur quite Gaussian: the model itself is believed to this share of the brightest level.
@@ -133,14 +134,14 @@ double light_of_luma(const cv::Vec3f& linear) {
 }
 
 Reading colour_reading(const std::vector<PlanProfile>& profiles) {
-  const auto off_grey = [](const Eigen::RowVector3f& v) -> Eigen::RowVector3f {
-    return v.array() - static_cast<float>(light_of_luma(cv::Vec3f(v[0], v[1], v[2])));
+  const auto off_grey = [](const cv::Vec3f& v) -> Eigen::RowVector3f {
+    return Eigen::RowVector3f(v[0], v[1], v[2]).array() - static_cast<float>(light_of_luma(v));
   };
   Eigen::Matrix3f scatter = Eigen::Matrix3f::Zero();
   Eigen::RowVector3f ground = Eigen::RowVector3f::Zero();
   for (const PlanProfile& p : profiles) {
-    Eigen::MatrixXf off(p.values.rows(), 3);
-    for (Eigen::Index i = 0; i < off.rows(); ++i) off.row(i) = off_grey(p.values.row(i));
+    Eigen::MatrixXf off(static_cast<Eigen::Index>(p.values.size()), 3);
+    for (Eigen::Index i = 0; i < off.rows(); ++i) off.row(i) = off_grey(p.values[i]);
     ground += off.bottomRows(8).colwise().mean();
     off.rowwise() -= off.colwise().mean().eval();
     scatter += off.transpose() * off;
@@ -148,20 +149,17 @@ Reading colour_reading(const std::vector<PlanProfile>& profiles) {
   const Eigen::SelfAdjointEigenSolver<Eigen::Matrix3f> solver(scatter);
   Eigen::RowVector3f axis = solver.eigenvectors().col(2).transpose();
   if (axis.dot(ground) < 0) axis = -axis;
-  return [=](const cv::Vec3f& v) { return axis.dot(off_grey(Eigen::RowVector3f(v[0], v[1], v[2]))); };
+  return [=](const cv::Vec3f& v) { return axis.dot(off_grey(v)); };
 }
 
 Eigen::VectorXf read_profile(const PlanProfile& profile, const Reading& reading) {
-  Eigen::VectorXf out(profile.values.rows());
-  for (Eigen::Index i = 0; i < out.size(); ++i) {
-    const Eigen::RowVector3f v = profile.values.row(i);
-    out[i] = static_cast<float>(reading(cv::Vec3f(v[0], v[1], v[2])));
-  }
+  Eigen::VectorXf out(static_cast<Eigen::Index>(profile.values.size()));
+  for (Eigen::Index i = 0; i < out.size(); ++i) out[i] = static_cast<float>(reading(profile.values[i]));
   return out;
 }
 
-StripLevels learn_levels(const EdgeStrip& strip, const std::vector<PlanProfile>& profiles, const Reading& reading,
-                         double clear_behind_px, double clear_beyond_px) {
+StripLevels learn_levels(const EdgeStrip& strip, const std::vector<PlanProfile>& profiles,
+                         const std::vector<Eigen::VectorXf>& values, const Reading& reading, const Clear& clear) {
   constexpr double kStretchPx = 24;
   constexpr double kLeastShare = 0.003;  // of the brightest: an 8-bit picture's own steps
   Texture flat;
@@ -170,15 +168,16 @@ StripLevels learn_levels(const EdgeStrip& strip, const std::vector<PlanProfile>&
   std::vector<double> grounds;
   std::vector<double> flats;
   const double ground_end = strip.n(strip.linear.cols - 1);
+  for (const Eigen::VectorXf& v : values) {
+    tops.push_back(v.maxCoeff());
+    grounds.push_back(std::max(0.0F, v.tail(8).mean()));
+    flats.push_back(std::max(0.0F, v.head(8).mean()));
+  }
   for (const PlanProfile& p : profiles) {
-    const Eigen::VectorXf values = read_profile(p, reading);
-    tops.push_back(values.maxCoeff());
-    grounds.push_back(std::max(0.0F, values.tail(8).mean()));
-    flats.push_back(std::max(0.0F, values.head(8).mean()));
     if (!p.intact) continue;
-    add_texture(flat, strip, p, reading, -clear_behind_px - kStretchPx, -clear_behind_px);
-    add_texture(ground, strip, p, reading, clear_beyond_px,
-                std::min(ground_end - p.base_n, clear_beyond_px + kStretchPx));
+    add_texture(flat, strip, p, reading, -clear.behind_px - kStretchPx, -clear.behind_px);
+    add_texture(ground, strip, p, reading, clear.beyond_px,
+                std::min(ground_end - p.base_n, clear.beyond_px + kStretchPx));
   }
   StripLevels levels;
   levels.scale = std::max(0.02, median(tops));

@@ -9,9 +9,9 @@
 
 namespace glintline {
 
-/// Mean profile of a station: rows are samples StripWindow::kStepPx apart, columns colours.
+/// Mean profile of a station: colours of linear light, StripWindow::kStepPx apart.
 struct PlanProfile {
-  Eigen::MatrixXf values;
+  std::vector<cv::Vec3f> values;
   double first_n = 0;         ///< n of the first sample
   double base_n = 0;          ///< n of the outline as the path has it, smoothed
   double beyond_line_px = 0;  ///< base_n over the straight line's n
@@ -45,9 +45,16 @@ using Reading = std::function<double(const cv::Vec3f& linear)>;
 /// A profile as a reading has it.
 [[nodiscard]] Eigen::VectorXf read_profile(const PlanProfile& profile, const Reading& reading);
 
-/// Levels, grain and waves of the surfaces as a reading has them, learned in places where no strip can be: `clear_px`
-/// and more behind the base, or beyond it.
+/// Farther from the base than this no strip can be.
+struct Clear {
+  double behind_px = 0;
+  double beyond_px = 0;
+};
+
+/// Levels, grain and waves of the surfaces as a reading has them, learned in clear places.
+/// `values`: the profiles read so.
 [[nodiscard]] StripLevels learn_levels(const EdgeStrip& strip, const std::vector<PlanProfile>& profiles,
-                                       const Reading& reading, double clear_behind_px, double clear_beyond_px);
+                                       const std::vector<Eigen::VectorXf>& values, const Reading& reading,
+                                       const Clear& clear);
 
 }  // namespace glintline

@@ -26,7 +26,7 @@ constexpr double kLastOffsetPx = 5;
 
 /// Colour is believed so much less closely than luma (by experiment: tests/accuracy): other metal below the edge and
 /// what it mirrors have colours of their own. A JPEG that stores it coarsely also rounds it coarsely (ITU-T T.81, Annex
-/// K: most of the colour table's steps are two to four times the luma table's).
+/// K: most of the low frequencies' steps in the colour table are 1.5 to 4.5 times those in the luma table).
 constexpr double kColourDoubt = 2;
 constexpr double kCoarseDoubt = 3;
 
@@ -108,11 +108,13 @@ EdgeData gather(const EdgeStrip& strip, const EdgePath& path, const RoundingTask
   cut.beyond_px = kBeyondPx + kLastOffsetPx + 1;
   data.profiles = cut_profiles(strip, path, cut);
   const auto add_channel = [&](const Reading& reading, double blur_px, double doubt) {
-    Channel channel{learn_levels(strip, data.profiles, reading, widest + 2, kLastOffsetPx), blur_px, {}};
+    std::vector<Eigen::VectorXf> values;
+    for (const PlanProfile& p : data.profiles) values.push_back(read_profile(p, reading));
+    const Clear clear{widest + 2, kLastOffsetPx};
+    Channel channel{learn_levels(strip, data.profiles, values, reading, clear), blur_px, std::move(values)};
     // A flat that flashes mirrors its light, and scatters an unknown and small part of it.
     if (task.model.flat_flashes) channel.levels.diffuse = 0;
     channel.levels.noise *= doubt;
-    for (const PlanProfile& p : data.profiles) channel.values.push_back(read_profile(p, reading));
     data.channels.push_back(std::move(channel));
   };
   add_channel(light_of_luma, 0, 1);

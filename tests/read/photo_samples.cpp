@@ -110,10 +110,10 @@ FileBytes jpeg(const cv::Mat& bgr, const JpegOptions& options) {
   info.input_components = 3;
   info.in_color_space = JCS_EXT_BGR;
   jpeg_set_defaults(&info);
-  if (options.grey) jpeg_set_colorspace(&info, JCS_GRAYSCALE);
-  jpeg_set_quality(&info, options.quality, TRUE);
   info.comp_info[0].h_samp_factor = options.colour_step.width;
   info.comp_info[0].v_samp_factor = options.colour_step.height;
+  if (options.grey) jpeg_set_colorspace(&info, JCS_GRAYSCALE);
+  jpeg_set_quality(&info, options.quality, TRUE);
   if (options.progressive) jpeg_simple_progression(&info);
   if (options.separate_scans) set_scans_apart(info);
   info.arith_code = options.arithmetic ? TRUE : FALSE;
