@@ -135,10 +135,10 @@ struct Usable {
   double lit_share = 0;  ///< of the usable points
 };
 
-/// Standard uncertainty of a radius, px, because the blur is known to some 12 % only (by experiment: tests/accuracy).
+/// Standard uncertainty of a radius, px, because the blur is known to some 6 % only (by experiment: tests/accuracy).
 /// While the strip is hardly wider than the blur, only the sum of their variances is seen, w²/12 + s²: dw = 12 s ds /
 /// w; once both ends are resolved each of them moves by that share of the blur at most.
-constexpr double kUBlur = 0.12;
+constexpr double kUBlur = 0.06;
 double u_by_blur(double radius, const StripModel& model) {
   const double s = model.blur_px;
   const double lit = std::sin(model.horizon_rad) - std::sin(model.start_rad);
