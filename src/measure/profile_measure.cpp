@@ -22,8 +22,10 @@ namespace {
 constexpr double kEdgeBiasPx = 0.35;
 /// However fine the picture: rims are rounded by up to about 0.2 mm (stamped, tumbled and worn; from memory), and the part
 /// of a rounding whose normal lies more than 45 degrees from the sight line, (1 - sin 45°) of its radius, mirrors what
-/// lies below and may or may not be told from it: between 0 and 0.06 mm, all alike probable.
-constexpr double kURimMm = 0.29 * 0.2 / 2 * kRectangular;
+/// lies below and may or may not be told from it: between 0 and 0.06 mm, all alike probable. The top's and the gauge's
+/// alike, it leaves the drop as it is.
+constexpr double kMeanRimMm = 0.29 * 0.2 / 2;
+constexpr double kURimMm = kMeanRimMm * kRectangular;
 
 /// All evaluations of one cutter: the usual one and one for every influence.
 struct Evaluations {
@@ -175,6 +177,8 @@ void measure_values(CutterMeasurement& m, const Evaluations& all, const CutterOu
       quantity(all, drop, std::hypot(std::hypot(g.u_plate, g.u_gauge), std::hypot(std::sqrt(2.0) * bias_mm, turned)));
   const HiddenRim hidden = hidden_rim(all);
   m.gauge_drop_mm->value -= hidden.mean;
+  // The gauge's own rim is too short to be told so.
+  if (outline.top_rim_told) m.gauge_drop_mm->value -= kMeanRimMm;
   m.gauge_drop_mm->budget.push_back({Source::kThickness, hidden.u});
   if (gauge_may_be_hidden(outline)) {
     m.gauge_drop_mm.reset();

@@ -39,6 +39,7 @@ struct CutterOutline {
   double face_margin = 0;      ///< how clearly that is so, 0 (a guess) to 1
   FaceSigns face;
   std::vector<EdgePoint> top;    ///< top of the top plate, rear to front
+  bool top_rim_told = false;     ///< its outline is that of a rim that mirrors the field, not where bare steel begins
   std::vector<EdgePoint> front;  ///< front of plate and side plate, from the top down
   std::vector<EdgePoint> rear;   ///< rear end of the top plate, from the top down
   std::vector<EdgePoint> gauge;  ///< upper part of the depth gauge, rear to front

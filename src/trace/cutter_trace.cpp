@@ -8,6 +8,7 @@
 #include "trace/bevel.h"
 #include "trace/cutter_face.h"
 #include "trace/cutter_scene.h"
+#include "trace/faint_rim.h"
 #include "trace/gauge_rims.h"
 #include "trace/landmarks.h"
 #include "trace/outline_sight.h"
@@ -101,6 +102,7 @@ class CutterTracer {
     CutterOutline out;
     out.lost_front_mm = lost_front_mm_;
     out.top = photographed(plate);
+    out.top_rim_told = top_rim_told_;
     out.gauge = photographed(gauge_outline());
     out.gauge_near_rim = gauge_near_rim_;
     if (!bevel) front = front_outline();
@@ -164,7 +166,12 @@ class CutterTracer {
            {.expected = strip, .tinted = s_.px(kMostTintedMm)});
     }
     foremost_ = m_.plate_to;
-    return settle(kLeastTopShare * strip);
+    std::vector<Point2> outline = settle(kLeastTopShare * strip);
+    if (far) return outline;
+    std::vector<Point2> rim =
+        faint_rim(s_, outline, s_.px(kMostTintedMm + kWidestPlateMm * std::max(0.0, sight_slope_)));
+    top_rim_told_ = !rim.empty();
+    return top_rim_told_ ? rim : outline;
   }
 
   /// Where a bevel that mirrors the field goes on before the bare steel: its front, the plate's outline continued along
@@ -283,6 +290,7 @@ class CutterTracer {
   int foremost_ = 0;  ///< last column of the plate
   double lost_front_mm_ = 0;
   double gauge_near_rim_ = 0;
+  bool top_rim_told_ = false;
 };
 
 }  // namespace

@@ -6,8 +6,6 @@
 #include <cmath>
 #include <limits>
 
-#include "math/linear_light.h"
-#include "math/prior_fit.h"
 #include "math/statistics.h"
 
 namespace glintline {
@@ -76,7 +74,7 @@ FittedLevels fit_levels(const RimLight& light, const Channel& c, const RimPlaces
   Levels right = c.precision.cwiseProduct(c.mean);
   double squares = c.precision.dot(c.mean.cwiseProduct(c.mean));
   for (std::size_t i = 0; i < c.values.size(); ++i) {
-    const double t = light.first + RimLight::kStep * static_cast<double>(i);
+    const double t = light.at(i);
     const double out = risen((t - at.outline) / s);
     const double in = risen((t - at.bare) / s);
     Levels row;
@@ -154,93 +152,10 @@ double chance_of_near_rim(const RimLight& light, const SeenTop& top, const RimBl
   return std::clamp(near / sum, 1 - kSurest, kSurest);
 }
 
-namespace {
-
-/// A gauge's crest: the smooth curve through places on it.
-struct Crest {
-  double from = 0;
-  double to = 0;
-  Eigen::Matrix<double, 5, 1> terms;
-
-  [[nodiscard]] Eigen::Matrix<double, 5, 1> row(double x) const {
-    const double t = (2 * x - from - to) / std::max(1.0, to - from);
-    Eigen::Matrix<double, 5, 1> r;
-    r << 1, t, t * t, t * t * t, t * t * t * t;
-    return r;
-  }
-  [[nodiscard]] double y(double x) const { return terms.dot(row(x)); }
-};
-
-std::optional<Crest> crest_of(const CutterScene& s, const std::vector<Point2>& bare) {
-  constexpr double kCrestMm = 0.2;
-  constexpr double kBendMm = 0.3;
-  constexpr std::size_t kLeast = 8;
-  constexpr double kScatter = 0.3;  // samples
-  if (bare.size() < kLeast) return std::nullopt;
-  std::vector<double> heights;
-  for (const Point2& p : bare) heights.push_back(p.y());
-  const double high = percentile(heights, 0.1);
-  std::vector<Point2> points;
-  for (const Point2& p : bare) {
-    if (p.y() < high + s.px(kCrestMm)) points.push_back(p);
-  }
-  if (points.size() < kLeast) return std::nullopt;
-  Crest crest{points.front().x(), points.back().x(), {}};
-  Observations<5> seen;
-  for (const Point2& p : points) seen.add(crest.row(p.x()), p.y());
-  Prior<5> prior;
-  prior.mean << high, 0, 0, 0, 0;
-  prior.u.tail<4>().setConstant(s.px(kBendMm));
-  const auto start = fit_with_prior(seen, prior, prior.mean, {.loss = Loss::kHuber, .least_sigma = kScatter});
-  crest.terms = fit_with_prior(seen, prior, start.value, {.least_sigma = kScatter}).value;
-  return crest;
-}
-
-/// Encoded levels of a column from `top` to `bottom`, the camera's sharpening taken out.
-std::array<std::vector<double>, 3> column_codes(const CutterScene& s, int x, int top, int bottom) {
-  std::array<std::vector<double>, 3> codes;
-  for (int y = top; y <= bottom; ++y) {
-    const auto& code = s.picture.at<cv::Vec3b>(y, x);
-    for (int c = 0; c < 3; ++c) codes[c].push_back(code[c]);
-  }
-  for (auto& channel : codes) take_out(s.sharpening, s.px_per_sample, channel);
-  return codes;
-}
-
-}  // namespace
-
 std::optional<RimLight> crest_light(const CutterScene& s, const std::vector<Point2>& bare, double from, double to) {
-  constexpr double kMostSlope = 0.6;
   constexpr int kLeastColumns = 5;
-  const auto crest = crest_of(s, bare);
-  if (!crest) return std::nullopt;
-  const cv::Vec3f& colour = s.field->direction;
-  const auto strongest = std::max_element(colour.val, colour.val + 3) - colour.val;
-  const auto count = static_cast<std::size_t>((to - from) / RimLight::kStep) + 1;
-  RimLight light{from, std::vector<double>(count, 0.0), std::vector<double>(count, 0.0)};
-  int columns = 0;
-  for (int x = static_cast<int>(std::ceil(crest->from)); x <= crest->to && x < s.picture.cols; ++x) {
-    if (x < 0 || std::abs(crest->y(x + 0.5) - crest->y(x - 0.5)) > kMostSlope) continue;
-    const double start = crest->y(x) + from;
-    const int top = static_cast<int>(std::floor(start));
-    const int bottom = static_cast<int>(std::ceil(crest->y(x) + to)) + 1;
-    if (top < 0 || bottom >= s.picture.rows) continue;
-    const auto codes = column_codes(s, x, top, bottom);
-    const auto grey = [&](std::size_t k) { return linear_of(luma(codes[0][k], codes[1][k], codes[2][k])); };
-    for (std::size_t i = 0; i < count; ++i) {
-      const double at = start - top + RimLight::kStep * static_cast<double>(i);
-      const auto k = static_cast<std::size_t>(at);
-      const double part = at - static_cast<double>(k);
-      light.grey[i] += (1 - part) * grey(k) + part * grey(k + 1);
-      light.field[i] += (1 - part) * linear_of(codes[strongest][k]) + part * linear_of(codes[strongest][k + 1]);
-    }
-    ++columns;
-  }
-  if (columns < kLeastColumns) return std::nullopt;
-  for (auto* channel : {&light.grey, &light.field}) {
-    for (double& value : *channel) value /= columns;
-  }
-  return light;
+  const auto columns = crest_columns(s, bare);
+  return columns ? light_across(s, *columns, from, to, kLeastColumns) : std::nullopt;
 }
 
 }  // namespace glintline

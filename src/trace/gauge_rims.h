@@ -3,18 +3,9 @@
 #include <optional>
 #include <vector>
 
-#include "trace/cutter_scene.h"
+#include "trace/rim_light.h"
 
 namespace glintline {
-
-/// Light across an outline, from the field inwards: mean of neighbouring profiles laid over each other where bare steel
-/// begins, linear, 0 to 1.
-struct RimLight {
-  static constexpr double kStep = 0.5;  ///< samples of the square-on picture between values
-  double first = 0;                     ///< place of the first value, samples inwards of where bare steel begins
-  std::vector<double> grey;             ///< brightness (luma)
-  std::vector<double> field;            ///< the field's strongest primary
-};
 
 /// How much of a gauge's top is seen over its near rim, samples of the square-on picture.
 struct SeenTop {
