@@ -74,10 +74,11 @@ Setup with_usual_size(const Setup& setup, double pitch_mm) {
   // Half-way between the real pitches 9.525 and 10.26 mm (trade tables).
   constexpr double kWideFromMm = 9.9;
   Setup sized = setup;
-  if (pitch_mm > kWideFromMm && !setup.stand_off && !setup.chain.chain_width) {
-    // Its straps and drive links are thicker by a tenth to a third than those of 3/8 in chain (from memory).
-    sized.stand_off = between(5.5, 7);
-  }
+  if (!(pitch_mm > kWideFromMm)) return sized;
+  // Its straps and drive links are thicker by a tenth to a third than those of 3/8 in chain (from memory).
+  if (!setup.stand_off && !setup.chain.chain_width) sized.stand_off = between(5.5, 7);
+  // Its top plates are among the wider ones, and half a millimetre more (from memory).
+  if (!setup.chain.top_plate_width) sized.chain.top_plate_width = between(4.5, 7);
   return sized;
 }
 

@@ -112,9 +112,9 @@ bool hangs_on_the_face(const Evaluations& all, const Part& part) {
 /// Bounds that no saw-chain cutter's shape leaves, new or worn out; beyond them the outline was misread. Written so
 /// that NaN is outside.
 bool like_a_cutter(const CutterGeometry& g) {
-  // Drop: gauges are set to 0.45 to 0.80 mm (TRADE tables) and never stand over a top plate by more than a chipped
-  // corner.
-  if (!(g.drop() > -0.6 && g.drop() < 1.8)) return false;
+  // Drop: gauges are set to 0.45 to 0.80 mm (TRADE tables); one that was never lowered stands lower than a plate filed
+  // back by 4 mm along a fall of 8 degrees. Under a broken corner the plate's line still tells its height.
+  if (!(g.drop() > -0.25 && g.drop() < 1.8)) return false;
   // Fall of the top plate: 2 to 8 degrees, with the slant that a broken edge or a few millimetres of outline add.
   if (!(g.slope > -0.05 && g.slope < 0.26)) return false;
   // A top is flat: where its outline leaves its height open by a good part of a gauge's setting, it is two things'
@@ -329,7 +329,7 @@ Measurements measure_profile(const ProfileOutlines& outlines, const CardPose& po
   }
   result.pitch_mm = measured_pitch(outlines, pose, setup);
   if (result.pitch_mm) result.notes = scale_warnings(*result.pitch_mm, outlines, pose, setup);
-  if (auto advice = sight_advice(outlines, pose, setup)) result.notes.push_back(std::move(*advice));
+  if (auto advice = sight_advice(outlines, pose, told)) result.notes.push_back(std::move(*advice));
   if (outlines.goes_on_over_squares) {
     result.notes.push_back(
         "the chain goes on over the card's squares: cutters there are not measured; shift the chain to "
