@@ -43,6 +43,9 @@ constexpr double kOutOfSquareMm = 0.06 + 0.06;
 /// below, (1 - sin 45°) r.
 constexpr double kMostTintedMm = 0.6;
 
+/// A rim rounded by 0.25 mm (stamped, tumbled and worn; from memory) mirrors what lies below over so much.
+constexpr double kMirroringRimMm = 0.07;
+
 /// Rivets and links are there, so it is a cutter from the side, and no other view need be tried.
 Error hidden_plate() {
   return {Fault::kNotMeasurable,
@@ -144,11 +147,20 @@ class CutterTracer {
   }
 
   /// The outline through what was looked at since the last time.
-  std::vector<Point2> settle(double whole_top = 0) {
-    std::vector<Point2> points =
-        settled(s_, seen_, {sight_slope_ > 0 ? kLeastMirrorPx : kLeastBevelPx, whole_top});
+  std::vector<Point2> settle(const MirrorStrip& strip) {
+    std::vector<Point2> points = settled(s_, seen_, strip);
     seen_.clear();
     return points;
+  }
+
+  /// The narrowest strip that counts at the plate's ends.
+  [[nodiscard]] double least_strip_px() const { return sight_slope_ > 0 ? kLeastMirrorPx : kLeastBevelPx; }
+
+  /// The same at a top's rim, where such a strip is no rare thing in a picture that shows the rim's rounding.
+  [[nodiscard]] double least_rim_px() const {
+    constexpr double kLeastRimPx = 3;
+    const double rim_px = s_.px(kMirroringRimMm) * s_.px_per_sample;
+    return rim_px < kLeastRimPx ? least_strip_px() : std::min(least_strip_px(), kLeastRimPx);
   }
 
   [[nodiscard]] std::vector<EdgePoint> photographed(const std::vector<Point2>& points) const {
@@ -166,7 +178,7 @@ class CutterTracer {
            {.expected = strip, .tinted = s_.px(kMostTintedMm)});
     }
     foremost_ = m_.plate_to;
-    std::vector<Point2> outline = settle(kLeastTopShare * strip);
+    std::vector<Point2> outline = settle({least_rim_px(), kLeastTopShare * strip});
     if (far) return outline;
     std::vector<Point2> rim =
         faint_rim(s_, outline, s_.px(kMostTintedMm + kWidestPlateMm * std::max(0.0, sight_slope_)));
@@ -214,7 +226,7 @@ class CutterTracer {
     for (const OutlineSighting& seen : seen_) {
       if (seen.rise) bare.push_back(*seen.rise);
     }
-    std::vector<Point2> outline = settle();
+    std::vector<Point2> outline = settle({least_rim_px(), 0});
     if (!(sight_slope_ > 0) || far_rim_told(outline, bare)) return outline;
     const auto chance = near_rim_chance(bare);
     if (!chance) return outline;
@@ -257,7 +269,7 @@ class CutterTracer {
       if (x == m_.gullet) break;  // below the gullet's ground
       look(Point2(x, y), {-1, 0}, {});
     }
-    return settle();
+    return settle({least_strip_px(), 0});
   }
 
   std::vector<Point2> rear_outline() {
@@ -268,7 +280,7 @@ class CutterTracer {
       while (x < m_.plate_to && !row[x]) ++x;
       look(Point2(x, y), {1, 0}, {});
     }
-    return settle();
+    return settle({least_strip_px(), 0});
   }
 
   /// Behind the edge's inner end, which lies about 3 mm behind the corner, the plate is seen over its whole width.
