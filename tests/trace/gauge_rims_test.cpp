@@ -2,54 +2,38 @@
 
 #include <gtest/gtest.h>
 
-#include <cmath>
 #include <functional>
 #include <opencv2/imgproc.hpp>
 
 #include "math/linear_light.h"
+#include "trace/blurred_light.h"
 
 namespace glintline {
 namespace {
 
-const cv::Vec3d kField(0.5, 0.06, 0.01);  // blue, green, red; linear
-const cv::Vec3d kSteel(0.4, 0.4, 0.4);
-constexpr double kBlur = 1.25;
+using testing::blurred_light;
+using testing::kBareSteel;
+using testing::kBlueField;
+using testing::kSceneBlur;
 
-/// Light of a scene in which the light at `n`, samples inwards, is `at(n)`, averaged over a Gaussian by small steps.
-RimLight seen(const std::function<cv::Vec3d(double)>& at) {
-  RimLight light;
-  light.first = -16;
-  for (double n = light.first; n <= 6; n += RimLight::kStep) {
-    cv::Vec3d sum(0, 0, 0);
-    double weights = 0;
-    for (double d = -5; d <= 5; d += 0.05) {
-      const double weight = std::exp(-0.5 * d * d / (kBlur * kBlur));
-      sum += weight * at(n + d);
-      weights += weight;
-    }
-    sum /= weights;
-    light.grey.push_back(0.0722 * sum[0] + 0.7152 * sum[1] + 0.2126 * sum[2]);
-    light.field.push_back(sum[0]);
-  }
-  return light;
-}
+RimLight seen(const std::function<cv::Vec3d(double)>& at) { return blurred_light(-16, at); }
 
 TEST(GaugeRims, TellTheNearRimOfATopThatMirrorsTheField) {
   for (const double width : {2.0, 3.0, 5.0}) {
-    const RimLight light = seen([&](double n) { return n < -width ? kField : n < 0 ? 0.5 * kField : kSteel; });
-    EXPECT_GT(chance_of_near_rim(light, {width, 1}, {kBlur, 0}), 0.8) << width;
+    const RimLight light = seen([&](double n) { return n < -width ? kBlueField : n < 0 ? 0.5 * kBlueField : kBareSteel; });
+    EXPECT_GT(chance_of_near_rim(light, {width, 1}, {kSceneBlur, 0}), 0.8) << width;
   }
 }
 
 TEST(GaugeRims, TellTheFarRimOfATopThatHasLightOfItsOwn) {
   const double width = 5;
-  const RimLight light = seen([&](double n) { return n < 0 ? kField : n < width ? 0.3 * kSteel : kSteel; });
-  EXPECT_LT(chance_of_near_rim(light, {width, 1}, {kBlur, 0}), 0.2);
+  const RimLight light = seen([&](double n) { return n < 0 ? kBlueField : n < width ? 0.3 * kBareSteel : kBareSteel; });
+  EXPECT_LT(chance_of_near_rim(light, {width, 1}, {kSceneBlur, 0}), 0.2);
 }
 
 TEST(GaugeRims, LeaveOpenWhichRimItIsWhereTheTopIsAsNarrowAsNothing) {
-  const RimLight light = seen([&](double n) { return n < 0 ? kField : kSteel; });
-  const double chance = chance_of_near_rim(light, {0.3, 0.3}, {kBlur, 0});
+  const RimLight light = seen([&](double n) { return n < 0 ? kBlueField : kBareSteel; });
+  const double chance = chance_of_near_rim(light, {0.3, 0.3}, {kSceneBlur, 0});
   EXPECT_GT(chance, 0.5);
   EXPECT_LT(chance, 0.9);
 }
@@ -67,7 +51,7 @@ CutterScene round_gauge(double top_px, FieldColour& field) {
   for (int y = 0; y < 300; ++y) {
     for (int x = 0; x < 300; ++x) {
       const double under = y - (100 + 0.004 * (x - 150) * (x - 150));
-      const cv::Vec3d light = under < -top_px ? green : under < 0 ? 0.5 * green : kSteel;
+      const cv::Vec3d light = under < -top_px ? green : under < 0 ? 0.5 * green : kBareSteel;
       for (int c = 0; c < 3; ++c) s.picture.at<cv::Vec3b>(y, x)[c] = cv::saturate_cast<uchar>(srgb_code(light[c]));
     }
   }
