@@ -11,6 +11,8 @@ namespace glintline {
 namespace {
 
 constexpr double kBinMm = 0.1;
+/// Medians no farther apart than this follow each other.
+constexpr double kNoGapMm = 1.5 * kBinMm;
 /// The bend of a rounded corner begins within this way of the side: radius 1 to 2 mm (TRADE.md), and room before it.
 constexpr double kReachMm = 2.5;
 /// A tangent is taken over so much of the hull.
@@ -114,7 +116,9 @@ std::optional<OutlineEnd> end_before(const Bins& bins, std::size_t k, double tan
   const double strip = strip_of(bins.begin(), at, kUnstained);
   if (strip_of(at, bins.end(), 0.5) < strip + tolerance_mm) {
     const double step = at->ahead_mm - bins[k - 1].ahead_mm;
-    const bool sliver = at->in_mm < kSliverMm && step > kSliverRise * (bins[k - 1].in_mm - at->in_mm);
+    const double way = bins[k - 1].in_mm - at->in_mm;
+    // Behind a gap a scrap of outline is no sliver: what it says of the bend, if anything, lost_bend weighs.
+    const bool sliver = at->in_mm < kSliverMm && step > kSliverRise * way && way < kNoGapMm;
     if (!sliver) return std::nullopt;
     OutlineEnd end{bins[k - 1].in_mm, strip, true};
     end.rise = std::max(0.0, tangent);
@@ -135,15 +139,15 @@ bool after_wall(const Bins& bins, std::size_t k) {
 }
 
 /// True where the bins from k on lie ahead of the hull's tangent: at once, or little by little within a tangent's
-/// length.
-bool turns_ahead(const Bins& bins, std::size_t k, const Hull& hull, double tolerance_mm) {
+/// length. `u_tangent` is how well that is known.
+bool turns_ahead(const Bins& bins, std::size_t k, const Hull& hull, double tolerance_mm, double u_tangent) {
   constexpr std::size_t kAtOnce = 2;
   constexpr std::size_t kLook = 4;
   const auto tangent = k > 0 ? hull.tangent() : std::nullopt;
   if (!tangent || *tangent < -kSteepest || after_wall(bins, k)) return false;
   const auto ahead = [&](std::size_t m, double tolerance) {
     const double way = hull.last().in_mm - bins[m].in_mm;
-    return bins[m].ahead_mm - hull.last().ahead_mm - *tangent * way > tolerance + kUTangent * way;
+    return bins[m].ahead_mm - hull.last().ahead_mm - *tangent * way > tolerance + u_tangent * way;
   };
   const std::size_t look = ahead(k, 0) ? kLook : kAtOnce;
   for (std::size_t m = k; m < std::min(bins.size(), k + look); ++m) {
@@ -152,13 +156,22 @@ bool turns_ahead(const Bins& bins, std::size_t k, const Hull& hull, double toler
   return false;
 }
 
+/// True where from bin k on the plate's light ends ever farther behind the outline: then a slight turn ahead will do.
+bool light_ends_early(const Bins& bins, std::size_t k, double tolerance_mm) {
+  constexpr std::size_t kLeastBins = 3;
+  if (k == 0 || bins.size() < k + kLeastBins) return false;
+  const auto at = bins.begin() + static_cast<std::ptrdiff_t>(k);
+  const auto falls = [](const CornerPlace& a, const CornerPlace& b) { return b.alike_mm < a.alike_mm; };
+  return std::adjacent_find(at, bins.end(), falls) == bins.end() &&
+         bins.back().alike_mm > strip_of(bins.begin(), at, 0.5) + 3 * tolerance_mm;
+}
+
 double tolerance_at(double mm_per_px) { return std::max(kLeastAheadMm, kLeastAheadPx * mm_per_px); }
 
 /// First of the bins up to the last one along which the outline moves away from the edge's line without a gap or a
 /// chip's wall.
 std::size_t bend_begin(const Bins& bins, std::size_t last) {
   constexpr double kWanderMm = 0.005;
-  constexpr double kNoGapMm = 1.5 * kBinMm;
   std::size_t k = last;
   const auto bends = [&](const CornerPlace& from, const CornerPlace& to) {
     const double off = to.behind_mm - from.behind_mm;
@@ -225,7 +238,8 @@ std::optional<OutlineEnd> outline_end(const std::vector<CornerPlace>& outline, d
   const double tolerance = tolerance_at(mm_per_px);
   Hull hull;
   for (std::size_t k = 0; k < bins.size(); ++k) {
-    if (turns_ahead(bins, k, hull, tolerance)) {
+    const double share = light_ends_early(bins, k, tolerance) ? 0.5 : 1;
+    if (turns_ahead(bins, k, hull, share * tolerance, share * kUTangent)) {
       if (const auto end = end_before(bins, k, *hull.tangent(), tolerance)) return end;
     }
     hull.add(bins[k]);

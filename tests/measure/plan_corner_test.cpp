@@ -64,6 +64,20 @@ TEST(PlanCorner, EndsWhereLowerMetalComesAheadLittleByLittle) {
   EXPECT_FALSE(end->doubtful);
 }
 
+// The side plate's front goes on as straight as the slip behind it, hardly ahead of the bend's tangent, while the plate's
+// light ends ever farther behind it.
+TEST(PlanCorner, EndsWhereTheLightEndsEverEarlierAndTheOutlineRunsStraightOn) {
+  const auto own = [](double in) { return semi_chisel(in, 1.0); };
+  const auto ahead = [&](double in) { return in > 0.5 ? own(in) : own(0.5) + 0.42 * (0.5 - in); };
+  const auto alike = [&](double in) { return 0.045 + ahead(in) - own(in); };
+  const auto end = outline_end(outline(ahead, alike), kMmPerPx);
+  ASSERT_TRUE(end);
+  EXPECT_NEAR(end->in_mm, 0.5, 0.15);
+  EXPECT_FALSE(end->doubtful);
+  // The same outline, the light's end beside it all the way: the plate's own.
+  EXPECT_FALSE(outline_end(outline(ahead, [](double) { return 0.045; }), kMmPerPx));
+}
+
 // A bend that has turned square to the chain and jumps ahead in its last tenth of a millimetre, while the light tells
 // nothing: the file's cut or a sliver of what lies below.
 TEST(PlanCorner, DoubtsAJumpAheadBesideTheSide) {
@@ -158,6 +172,20 @@ TEST(PlanCorner, LosesNoBendWhereThereIsNone) {
   EXPECT_FALSE(lost_bend(evenly_lit(one_wall), kMmPerPx));
   const auto wall = [&](double in) { return line(in) - (in < 1.2 ? 0.3 : 0); };
   EXPECT_FALSE(lost_bend(unseen(evenly_lit(wall), 0, 0.5), kMmPerPx));
+}
+
+// A bend that is lost a quarter of a millimetre before the side, and a scrap on the edge's line beyond the gap: no sliver
+// that may be the plate's own.
+TEST(PlanCorner, LosesABendBeforeAScrapBeyondAGap) {
+  auto places = outline(
+      [](double in) { return in > 0.12 ? semi_chisel(in, 1.0) : kTanAngle * (kWidthMm - in) + 0.03; },
+      [](double) { return 0.05; });
+  std::erase_if(places, [](const CornerPlace& p) { return p.in_mm < 0.3 && p.in_mm > 0.1; });
+  EXPECT_FALSE(outline_end(places, kMmPerPx));
+  const auto lost = lost_bend(places, kMmPerPx);
+  ASSERT_TRUE(lost);
+  EXPECT_TRUE(lost->lost);
+  EXPECT_NEAR(lost->in_mm, 0.35, 0.1);
 }
 
 TEST(PlanCorner, NeedsAnOutline) { EXPECT_FALSE(outline_end({}, kMmPerPx)); }
