@@ -37,6 +37,8 @@ constexpr double kLitForLimit = 0.5;  ///< share of those that must be brighter 
 /// tells a radius nor bounds it. Looked at up to so many limits; wider strips are told from their ends.
 constexpr double kUneven = 0.3;
 constexpr double kUnevenLimits = 1.5;
+/// A radius whose u95 is more than this share of it only bounds.
+constexpr double kLeastKnown = 0.5;
 /// The fit's errors (shading, scratches) last over about so much of the edge.
 constexpr double kCorrelationMm = 0.4;
 
@@ -233,6 +235,14 @@ std::string untold(const Usable& usable, const Resolved& seen, const StripModel&
   return "";
 }
 
+/// Says that no rounding above `most_um` would have gone unseen.
+void bound(EdgeRounding& out, double most_um, double um_per_px, const Resolved& seen, const StripModel& m) {
+  out.limit_um = std::max(kLeastRadiusPx * um_per_px, most_um);
+  out.missing = "edge radius: no rounding seen above " + fixed(*out.limit_um, 0) + " um at this scale" +
+                (m.mirror_told ? "" : "; a slip of paper in the field's colour under the edge tells more") +
+                (seen.soft ? "; the edge is out of focus: focus on the top plate" : "");
+}
+
 }  // namespace
 
 EdgeRounding edge_rounding(const PlateOutline& plate, const PlanGeometry& g, const PlanSpace& assumed,
@@ -248,11 +258,7 @@ EdgeRounding edge_rounding(const PlateOutline& plate, const PlanGeometry& g, con
   const Resolved seen = resolved(usable, m, um_per_px);
   out.missing = untold(usable, seen, m);
   if (out.missing.empty() && seen.narrow) {
-    const double most = kPartlyLit * percentile(usable.limit_um, 0.75) / untold_factor(m);
-    out.limit_um = std::max(kLeastRadiusPx * um_per_px, most);
-    out.missing = "edge radius: no rounding seen above " + fixed(*out.limit_um, 0) + " um at this scale" +
-                  (m.mirror_told ? "" : "; a slip of paper in the field's colour under the edge tells more") +
-                  (seen.soft ? "; the edge is out of focus: focus on the top plate" : "");
+    bound(out, kPartlyLit * percentile(usable.limit_um, 0.75) / untold_factor(m), um_per_px, seen, m);
   }
   if (!out.missing.empty()) {
     forget_radii(out.chart);
@@ -268,6 +274,12 @@ EdgeRounding edge_rounding(const PlateOutline& plate, const PlanGeometry& g, con
   const double partly = (1 - usable.lit_share) * 0.05 * typical;
   const double high = true_p90(usable.radius_um, median(usable.u_um));
   out.median_um = with_budget(typical, std::hypot(noise, partly), blur, shared);
+  if (2 * out.median_um->u() > kLeastKnown * typical) {
+    bound(out, typical + 2 * out.median_um->u(), um_per_px, seen, m);
+    out.median_um.reset();
+    forget_radii(out.chart);
+    return out;
+  }
   out.p90_um = with_budget(high, std::hypot(1.7 * noise, partly), blur * typical / high, shared);
   return out;
 }

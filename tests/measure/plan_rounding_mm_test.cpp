@@ -85,6 +85,19 @@ TEST(EdgeRoundingMm, AnUnknownShapeOfTheLightWidensTheBudget) {
   EXPECT_NEAR(edge.said().median_um->u(), std::hypot(u, 8), 0.05);
 }
 
+// Known to half of itself only, a radius is no value: it says above what nothing would have gone unseen.
+TEST(EdgeRoundingMm, BoundsWhatItHardlyKnows) {
+  StraightEdge edge(80);
+  edge.plate.strip.u_light = 0.3;
+  const EdgeRounding said = edge.said();
+  EXPECT_FALSE(said.median_um);
+  EXPECT_FALSE(said.p90_um);
+  ASSERT_TRUE(said.limit_um);
+  EXPECT_GT(*said.limit_um, 80 * 1.6);
+  EXPECT_NE(said.missing.find("no rounding seen above"), std::string::npos);
+  EXPECT_TRUE(std::isnan(said.chart[15].radius_um));
+}
+
 // Nothing of a filed edge stands ahead of its line: those strips are of something below it.
 TEST(EdgeRoundingMm, LeavesOutStripsAheadOfTheLine) {
   StraightEdge edge(80);
