@@ -20,10 +20,10 @@ namespace {
 /// Edges of steel against a coloured field are found to about this share of the blur, whatever the noise: rims mirror
 /// the field, cameras sharpen (by experiment: the accuracy tables of tests/accuracy).
 constexpr double kEdgeBiasPx = 0.35;
-/// However fine the picture: rims are rounded by up to about 0.2 mm (stamped, tumbled and worn; from memory), and the part
-/// of a rounding whose normal lies more than 45 degrees from the sight line, (1 - sin 45°) of its radius, mirrors what
-/// lies below and may or may not be told from it: between 0 and 0.06 mm, all alike probable. The top's and the gauge's
-/// alike, it leaves the drop as it is.
+/// However fine the picture: rims are rounded by up to about 0.2 mm (stamped, tumbled and worn; from memory), and the
+/// part of a rounding whose normal lies more than 45 degrees from the sight line, (1 - sin 45°) of its radius, mirrors
+/// what lies below and may or may not be told from it: between 0 and 0.06 mm, all alike probable. The top's and the
+/// gauge's alike, it leaves the drop as it is.
 constexpr double kMeanRimMm = 0.29 * 0.2 / 2;
 constexpr double kURimMm = kMeanRimMm * kRectangular;
 

@@ -11,8 +11,9 @@ namespace glintline {
 
 namespace {
 
-/// Least changes of light that are believed, shares of the field's: a stack's grain and its field's unevenness are a few
-/// times less. Near steel the remains of the camera's sharpening dim the field as well (by experiment: tests/accuracy).
+/// Least changes of light that are believed, shares of the field's: a stack's grain and its field's unevenness are a
+/// few times less. Near steel the remains of the camera's sharpening dim the field as well (by experiment:
+/// tests/accuracy).
 constexpr double kLeastStep = 0.06;
 constexpr double kLeastNearStep = 0.18;
 /// What is brighter than the field by so much is no shadow.

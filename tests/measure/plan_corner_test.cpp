@@ -64,8 +64,8 @@ TEST(PlanCorner, EndsWhereLowerMetalComesAheadLittleByLittle) {
   EXPECT_FALSE(end->doubtful);
 }
 
-// The side plate's front goes on as straight as the slip behind it, hardly ahead of the bend's tangent, while the plate's
-// light ends ever farther behind it.
+// The side plate's front goes on as straight as the slip behind it, hardly ahead of the bend's tangent, while the
+// plate's light ends ever farther behind it.
 TEST(PlanCorner, EndsWhereTheLightEndsEverEarlierAndTheOutlineRunsStraightOn) {
   const auto own = [](double in) { return semi_chisel(in, 1.0); };
   const auto ahead = [&](double in) { return in > 0.5 ? own(in) : own(0.5) + 0.42 * (0.5 - in); };
@@ -174,12 +174,11 @@ TEST(PlanCorner, LosesNoBendWhereThereIsNone) {
   EXPECT_FALSE(lost_bend(unseen(evenly_lit(wall), 0, 0.5), kMmPerPx));
 }
 
-// A bend that is lost a quarter of a millimetre before the side, and a scrap on the edge's line beyond the gap: no sliver
-// that may be the plate's own.
+// A bend that is lost a quarter of a millimetre before the side, and a scrap on the edge's line beyond the gap: no
+// sliver that may be the plate's own.
 TEST(PlanCorner, LosesABendBeforeAScrapBeyondAGap) {
-  auto places = outline(
-      [](double in) { return in > 0.12 ? semi_chisel(in, 1.0) : kTanAngle * (kWidthMm - in) + 0.03; },
-      [](double) { return 0.05; });
+  auto places = outline([](double in) { return in > 0.12 ? semi_chisel(in, 1.0) : kTanAngle * (kWidthMm - in) + 0.03; },
+                        [](double) { return 0.05; });
   std::erase_if(places, [](const CornerPlace& p) { return p.in_mm < 0.3 && p.in_mm > 0.1; });
   EXPECT_FALSE(outline_end(places, kMmPerPx));
   const auto lost = lost_bend(places, kMmPerPx);

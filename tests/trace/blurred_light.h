@@ -14,8 +14,8 @@ inline const cv::Vec3d kBlueField(0.5, 0.06, 0.01);
 inline const cv::Vec3d kBareSteel(0.4, 0.4, 0.4);
 constexpr double kSceneBlur = 1.25;
 
-/// Light from `first` to 6 samples inwards of an outline over a blue field, of a scene in which it is `at(n)` `n` samples
-/// inwards: averaged over a Gaussian of kSceneBlur by small steps.
+/// Light from `first` to 6 samples inwards of an outline over a blue field, of a scene in which it is `at(n)` `n`
+/// samples inwards: averaged over a Gaussian of kSceneBlur by small steps.
 inline RimLight blurred_light(double first, const std::function<cv::Vec3d(double)>& at) {
   RimLight light;
   light.first = first;

@@ -20,9 +20,11 @@ const cv::Vec3d kRim = 0.7 * kBlueField + cv::Vec3d(0.02, 0.02, 0.02);
 
 TEST(StepAhead, IsARimThatMirrorsTheField) {
   for (const double at : {-8.0, -12.0, -18.0}) {
-    const auto step = step_ahead(
-        blurred_light(-30, [&](double n) { return n < at ? kBlueField : n < 0 ? kRim : kBareSteel; }), kSceneBlur,
-        kSmear);
+    const auto step =
+        step_ahead(blurred_light(-30, [&](double n) { return n < at  ? kBlueField
+                                                             : n < 0 ? kRim
+                                                                     : kBareSteel; }),
+                   kSceneBlur, kSmear);
     ASSERT_TRUE(step) << at;
     EXPECT_NEAR(step->at, at, 0.5);
     EXPECT_NEAR(step->share, -0.26, 0.05);
@@ -32,7 +34,9 @@ TEST(StepAhead, IsARimThatMirrorsTheField) {
 
 TEST(StepAhead, IsARimBrighterThanTheShadeBeforeIt) {
   const auto step = step_ahead(
-      blurred_light(-30, [](double n) { return n < -9 ? 0.4 * kBlueField : n < 0 ? 0.6 * kBlueField : kBareSteel; }),
+      blurred_light(-30, [](double n) { return n < -9  ? 0.4 * kBlueField
+                                               : n < 0 ? 0.6 * kBlueField
+                                                       : kBareSteel; }),
       kSceneBlur, kSmear);
   ASSERT_TRUE(step);
   EXPECT_NEAR(step->at, -9, 0.5);
@@ -41,15 +45,17 @@ TEST(StepAhead, IsARimBrighterThanTheShadeBeforeIt) {
 
 TEST(StepAhead, IsNoSteelWhereAShadowBegins) {
   const auto step = step_ahead(
-      blurred_light(-30, [](double n) { return n < -9 ? kBlueField : n < 0 ? 0.5 * kBlueField : kBareSteel; }),
+      blurred_light(-30, [](double n) { return n < -9  ? kBlueField
+                                               : n < 0 ? 0.5 * kBlueField
+                                                       : kBareSteel; }),
       kSceneBlur, kSmear);
   ASSERT_TRUE(step);
   EXPECT_FALSE(step->steel);
 }
 
 TEST(StepAhead, IsNotSeenInAPenumbraNorBeforeAPlainEdge) {
-  EXPECT_FALSE(step_ahead(blurred_light(-30, [](double n) { return n < 0 ? kBlueField : kBareSteel; }), kSceneBlur,
-                          kSmear));
+  EXPECT_FALSE(
+      step_ahead(blurred_light(-30, [](double n) { return n < 0 ? kBlueField : kBareSteel; }), kSceneBlur, kSmear));
   const auto shaded = [](double n) {
     return n < -16 ? kBlueField : n < 0 ? (1 - 0.4 * (n + 16) / 16) * kBlueField : kBareSteel;
   };

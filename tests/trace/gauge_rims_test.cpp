@@ -20,7 +20,9 @@ RimLight seen(const std::function<cv::Vec3d(double)>& at) { return blurred_light
 
 TEST(GaugeRims, TellTheNearRimOfATopThatMirrorsTheField) {
   for (const double width : {2.0, 3.0, 5.0}) {
-    const RimLight light = seen([&](double n) { return n < -width ? kBlueField : n < 0 ? 0.5 * kBlueField : kBareSteel; });
+    const RimLight light = seen([&](double n) {
+      return n < -width ? kBlueField : n < 0 ? 0.5 * kBlueField : kBareSteel;
+    });
     EXPECT_GT(chance_of_near_rim(light, {width, 1}, {kSceneBlur, 0}), 0.8) << width;
   }
 }
