@@ -71,12 +71,12 @@ double level_between(const RimLight& light, const std::vector<double>& values, d
 
 }  // namespace
 
-std::optional<RimStep> step_ahead(const RimLight& light, double blur, double smear) {
+std::optional<StepAhead> step_ahead(const RimLight& light, double blur, double smear) {
   // The course of light is looked at over so much on either side, clear of the bare steel's own rise.
   const double before = 4 * blur + 2;
   const double beyond = 3 * blur + 1;
   const double nearest = std::max(3 * blur, 3.5);
-  std::optional<RimStep> best;
+  std::optional<StepAhead> best;
   double gained = 0;
   for (double at = light.first + before; at <= -nearest; at += RimLight::kStep) {
     const bool near = at > -smear;
@@ -95,7 +95,7 @@ std::optional<RimStep> step_ahead(const RimLight& light, double blur, double sme
     gained = gain;
     const double field = tint_between(light, at - before, at - 2 * blur);
     const double strip = tint_between(light, at + 1.5 * blur, std::max(at + 1.5 * blur + RimLight::kStep, -smear));
-    best = RimStep{at, share, share > kBrighter || strip > field + kLeastTint};
+    best = StepAhead{at, share, share > kBrighter || strip > field + kLeastTint};
   }
   return best;
 }
@@ -111,7 +111,7 @@ std::vector<Point2> faint_rim(const CutterScene& s, const std::vector<Point2>& o
   struct Stretch {
     int from;
     int to;
-    RimStep step;
+    StepAhead step;
   };
   std::vector<Stretch> seen;
   std::vector<double> places;

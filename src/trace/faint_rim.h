@@ -7,7 +7,7 @@
 namespace glintline {
 
 /// A sharp step of light parallel to an outline, ahead of it.
-struct RimStep {
+struct StepAhead {
   double at = 0;       ///< samples inwards of the outline, so under 0
   double share = 0;    ///< by how much the field's light changes there, inwards, as a share of what it is before
   bool steel = false;  ///< what lies behind is steel by its light
@@ -18,7 +18,7 @@ struct RimStep {
 /// field's, or by being the brighter one. in: light across a straight stretch of outline, from as far ahead of it as is
 /// looked; `blur`, samples; `smear`, samples by which the file carries colour out from an edge: nearer by, only
 /// brightness counts. fails (nothing): no such step.
-[[nodiscard]] std::optional<RimStep> step_ahead(const RimLight& light, double blur, double smear);
+[[nodiscard]] std::optional<StepAhead> step_ahead(const RimLight& light, double blur, double smear);
 
 /// The rim ahead of the outline of a straight top. One that mirrors the field is often too faint to be told in single
 /// profiles, or in some of them only, and what was followed is where bare steel begins. Laid over each other along the
