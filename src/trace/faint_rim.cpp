@@ -18,7 +18,7 @@ constexpr double kLeastStep = 0.06;
 constexpr double kLeastNearStep = 0.18;
 /// What is brighter than the field by so much is no shadow.
 constexpr double kBrighter = 0.1;
-/// By how much the sine between light and the field's colour grows at least on steel: grey light of 3 % of the field's,
+/// By how much the sine between light and the field's colour grows at least on steel: grey light of 2 % of the field's,
 /// ten times what the mean of a stretch leaves of noise.
 constexpr double kLeastTint = 0.02;
 /// How much better a step of the picture's own blur fits than one of two and a half times it, and than none.

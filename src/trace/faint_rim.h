@@ -13,7 +13,7 @@ struct StepAhead {
   bool steel = false;  ///< what lies behind is steel by its light
 };
 
-/// The outermost step ahead of an outline that is as sharp as the picture: a rounded rim, or a top seen from above,
+/// The clearest step ahead of an outline that is as sharp as the picture: a rounded rim, or a top seen from above,
 /// that mirrors the field. A penumbra is wider. Steel is told from a shadow by light of another colour than the
 /// field's, or by being the brighter one. in: light across a straight stretch of outline, from as far ahead of it as is
 /// looked; `blur`, samples; `smear`, samples by which the file carries colour out from an edge: nearer by, only

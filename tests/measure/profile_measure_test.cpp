@@ -188,6 +188,25 @@ TEST(ProfileMeasure, RefusesAnOutlineThatIsNoCutters) {
   EXPECT_FALSE(m.cutters[0].missing.empty());
 }
 
+TEST(ProfileMeasure, RefusesAGaugeThatStandsOverItsPlate) {
+  const KnownScene scene;
+  for (const double drop : {-0.1, -0.4}) {
+    KnownCutter cutter;
+    cutter.drop_mm = drop;
+    const Measurements m = measure_profile(outlines_of(cutter, scene), pose_of(scene), {});
+    EXPECT_EQ(m.cutters[0].gauge_drop_mm.has_value(), drop > -0.25);
+  }
+}
+
+// A gauge's rim draws its outline in by up to 0.06 mm: the drop reads too large where the top's alone was told.
+TEST(ProfileMeasure, TakesTheGaugesHiddenRimOffTheDropWhereTheTopsIsTold) {
+  const KnownScene scene;
+  ProfileOutlines outlines = outlines_of(KnownCutter(), scene);
+  const double bare = measure_profile(outlines, pose_of(scene), {}).cutters.at(0).gauge_drop_mm->value;
+  outlines.cutters[0].top_rim_told = true;
+  EXPECT_NEAR(measure_profile(outlines, pose_of(scene), {}).cutters.at(0).gauge_drop_mm->value, bare - 0.03, 0.002);
+}
+
 /// The drop is told, the length is not, and a reason is given.
 void expect_only_the_length_missing(const ProfileOutlines& outlines, const KnownScene& scene) {
   const CutterMeasurement c = measure_profile(outlines, pose_of(scene), {}).cutters[0];
