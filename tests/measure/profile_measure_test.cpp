@@ -188,6 +188,16 @@ TEST(ProfileMeasure, RefusesAnOutlineThatIsNoCutters) {
   EXPECT_FALSE(m.cutters[0].missing.empty());
 }
 
+// .404 chain (pitch 10.26 mm, trade tables) is built wider than 3/8 in; what the user told stays.
+TEST(ProfileMeasure, TakesAWideChainsPlatesForWider) {
+  const auto width = [](const glintline::Setup& setup, double pitch_mm) {
+    const ProfileHeights h = profile_heights(with_usual_size(setup, pitch_mm), true).usual;
+    return h.plate_outer - h.plate_inner;
+  };
+  EXPECT_GT(width({}, 10.26), width({}, 9.32) + 0.3);
+  EXPECT_NEAR(width(known_setup(KnownCutter()), 10.26), KnownCutter().plate_width_mm, 1e-9);
+}
+
 TEST(ProfileMeasure, RefusesAGaugeThatStandsOverItsPlate) {
   const KnownScene scene;
   for (const double drop : {-0.1, -0.4}) {
