@@ -17,7 +17,7 @@ constexpr double kDegree = M_PI / 180;
 /// after the flat, where a broad light's does (0 to 8 degrees stay dark); a lamp ahead, 20 to 45 degrees up, meets
 /// normals of 22 to 35 degrees, from which ground steel spreads it by 10 to 20 (from memory): 1 to 10 take in most of
 /// either. A flashing flat hides 4 to 16; the horizon is the room's and the card's, within 4 degrees (by experiment:
-/// with 0 to 11 and 5, of 126 radii in tests/accuracy's sets none lay outside u95).
+/// with 0 to 11 and 5, of 126 radii of rendered edges and their reworks none lay outside u95).
 constexpr double kDimStartLater = 1.5 * kDegree;
 constexpr double kDimStartHalf = 4.5 * kDegree;
 constexpr double kFlashStartHalf = 6 * kDegree;

@@ -26,6 +26,9 @@ struct CutterScene {
   Sharpening sharpening;
   const FieldColour* field = nullptr;
 
+  /// How far colour is carried out from an edge, picture pixels: of a block of two by two that shares one colour
+  /// (4:2:0, ITU-T T.871), up to two of the photograph's pixels, as much again by its interpolation.
+  [[nodiscard]] double colour_smear() const { return 4 / px_per_sample; }
   [[nodiscard]] double px(double mm) const { return mm / frame.mm_per_px; }
   [[nodiscard]] int column(double pitches) const {
     return std::clamp(static_cast<int>(std::lround(rear_rivet.x() + pitches * pitch_px)), 0, picture.cols - 1);

@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "math/blurred_step.h"
+
 namespace glintline {
 
 namespace {
@@ -39,8 +41,6 @@ std::optional<EdgeCrossing> crossing(const std::vector<double>& signal, double l
   return EdgeCrossing{at, height / (slope * 2.5066), height, quartile_width(signal, i, top)};
 }
 
-double unit_step(double t) { return 0.5 * (1 + std::erf(t / std::sqrt(2.0))); }
-
 /// Least squares heights of two blurred steps, and what is left over; negative heights count as misfit.
 struct TwoSteps {
   double outer = 0;
@@ -51,8 +51,8 @@ struct TwoSteps {
 TwoSteps fit_steps(const std::vector<double>& rise, int from, int to, double outer_at, double inner_at, double blur) {
   double aa = 0, ab = 0, bb = 0, ay = 0, by = 0, yy = 0;
   for (int i = from; i <= to; ++i) {
-    const double a = unit_step((i - outer_at) / blur);
-    const double b = unit_step((i - inner_at) / blur);
+    const double a = blurred_step((i - outer_at) / blur);
+    const double b = blurred_step((i - inner_at) / blur);
     aa += a * a;
     ab += a * b;
     bb += b * b;

@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "math/blurred_step.h"
 #include "math/line_fit.h"
 #include "math/statistics.h"
 
@@ -41,7 +42,7 @@ SteppedCourse fit_course(const RimLight& light, const std::vector<double>& value
   for (std::size_t i = 0; i < values.size(); ++i) {
     const double t = light.at(i) - at;
     if (t < -before || t > beyond) continue;
-    const Eigen::Vector3d row(1, t, sigma > 0 ? 0.5 * std::erfc(-t / sigma * M_SQRT1_2) : 0);
+    const Eigen::Vector3d row(1, t, sigma > 0 ? blurred_step(t / sigma) : 0);
     normal += row * row.transpose();
     right += values[i] * row;
     squares += values[i] * values[i];
@@ -51,17 +52,17 @@ SteppedCourse fit_course(const RimLight& light, const std::vector<double>& value
   return {solved[2], std::sqrt(std::max(0.0, squares - right.dot(solved)) / std::max(1, n))};
 }
 
-/// Median of the sine between light and the field's colour from `from` to `to`.
-double tint_between(const RimLight& light, double from, double to) {
+/// The sine between light and the field's colour.
+std::vector<double> tints(const RimLight& light) {
   std::vector<double> sines;
   for (std::size_t i = 0; i < light.field.size(); ++i) {
-    if (light.at(i) < from || light.at(i) > to) continue;
     sines.push_back(light.other[i] / std::max(1e-5, std::hypot(light.field[i], light.other[i])));
   }
-  return sines.empty() ? 0 : median(std::move(sines));
+  return sines;
 }
 
-double level_between(const RimLight& light, const std::vector<double>& values, double from, double to) {
+/// Median of the values from `from` to `to`; 0 where there are none.
+double median_between(const RimLight& light, const std::vector<double>& values, double from, double to) {
   std::vector<double> levels;
   for (std::size_t i = 0; i < values.size(); ++i) {
     if (light.at(i) >= from && light.at(i) <= to) levels.push_back(values[i]);
@@ -76,12 +77,13 @@ std::optional<StepAhead> step_ahead(const RimLight& light, double blur, double s
   const double before = 4 * blur + 2;
   const double beyond = 3 * blur + 1;
   const double nearest = std::max(3 * blur, 3.5);
+  const std::vector<double> tint = tints(light);
   std::optional<StepAhead> best;
   double gained = 0;
   for (double at = light.first + before; at <= -nearest; at += RimLight::kStep) {
     const bool near = at > -smear;
     const std::vector<double>& values = near ? light.grey : light.field;
-    const double level = level_between(light, values, at - before, at - 2 * blur);
+    const double level = median_between(light, values, at - before, at - 2 * blur);
     if (!(level > 0)) continue;
     const double until = std::min(beyond, -0.8 * blur - at);
     const SteppedCourse sharp = fit_course(light, values, at, blur, before, until);
@@ -93,8 +95,9 @@ std::optional<StepAhead> step_ahead(const RimLight& light, double blur, double s
     const double gain = (none - sharp.misfit) / level;
     if (gain <= gained) continue;
     gained = gain;
-    const double field = tint_between(light, at - before, at - 2 * blur);
-    const double strip = tint_between(light, at + 1.5 * blur, std::max(at + 1.5 * blur + RimLight::kStep, -smear));
+    const double field = median_between(light, tint, at - before, at - 2 * blur);
+    const double strip =
+        median_between(light, tint, at + 1.5 * blur, std::max(at + 1.5 * blur + RimLight::kStep, -smear));
     best = StepAhead{at, share, share > kBrighter || strip > field + kLeastTint};
   }
   return best;
@@ -104,7 +107,6 @@ std::vector<Point2> faint_rim(const CutterScene& s, const std::vector<Point2>& o
   constexpr int kStretches = 6;
   constexpr int kLeastColumns = 6;
   constexpr double kParallel = 1.5;  // samples
-  constexpr double kSmearPx = 4;     // of coarse colour, as in trace/outline_sight
   const auto fit = fit_line(outline, {.loss = Loss::kTukey, .least_sigma = 0.5});
   if (!fit.ok()) return {};
   struct Stretch {
@@ -126,7 +128,7 @@ std::vector<Point2> faint_rim(const CutterScene& s, const std::vector<Point2>& o
     const Stretch part{from + length * k / kStretches, from + length * (k + 1) / kStretches - 1, {}};
     const auto light =
         light_across(s, {part.from, part.to, crossing}, -reach - 4 * s.blur - 2, 3 * s.blur, kLeastColumns);
-    const auto step = light ? step_ahead(*light, s.blur, kSmearPx / s.px_per_sample) : std::nullopt;
+    const auto step = light ? step_ahead(*light, s.blur, s.colour_smear()) : std::nullopt;
     if (!step) continue;
     seen.push_back({part.from, part.to, *step});
     if (step->steel) places.push_back(step->at);

@@ -6,6 +6,7 @@
 #include <cmath>
 #include <limits>
 
+#include "math/blurred_step.h"
 #include "math/statistics.h"
 
 namespace glintline {
@@ -30,8 +31,6 @@ using Levels = Eigen::Matrix<double, kLevels, 1>;
 /// Ways over which both shades fade, samples.
 constexpr double kFootSamples = 4;
 constexpr double kRimSamples = 3;
-
-double risen(double t) { return 0.5 * std::erfc(-t * M_SQRT1_2); }
 
 /// One colour's values with what is known of its levels.
 struct Channel {
@@ -75,8 +74,8 @@ FittedLevels fit_levels(const RimLight& light, const Channel& c, const RimPlaces
   double squares = c.precision.dot(c.mean.cwiseProduct(c.mean));
   for (std::size_t i = 0; i < c.values.size(); ++i) {
     const double t = light.at(i);
-    const double out = risen((t - at.outline) / s);
-    const double in = risen((t - at.bare) / s);
+    const double out = blurred_step((t - at.outline) / s);
+    const double in = blurred_step((t - at.bare) / s);
     Levels row;
     row << 1 - out, (1 - out) * std::exp(std::min(0.0, t - at.outline) / kFootSamples), out - in, in,
         in * std::exp(-std::max(0.0, t - at.bare) / kRimSamples);

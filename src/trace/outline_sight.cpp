@@ -11,10 +11,6 @@ namespace glintline {
 
 namespace {
 
-/// How far colour is carried out from an edge, photograph's pixels: of a block of two by two that shares one colour
-/// (4:2:0, ITU-T T.871), up to two pixels, as much again by its interpolation.
-constexpr double kColourSmearPx = 4;
-
 /// An edge in focus takes 1.35 blurs from a quarter of its step to three quarters, a rounded rim's up to about twice as
 /// much; close to steel that hides a part of the sky the field darkens over more. What is wider than a foot of so many
 /// blurs is seen as a strip, and its own edge may lie in a penumbra (by experiment: tests/accuracy).
@@ -49,7 +45,7 @@ EdgeProfile profile_at(const CutterScene& s, const Point2& start, const Point2& 
     p.across.push_back(std::sqrt(std::max(0.0F, light.dot(light) - a * a)));
     p.grey.push_back(linear_of(luma(codes[0][i], codes[1][i], codes[2][i])));
   }
-  p.smear = kColourSmearPx / s.px_per_sample + s.blur;
+  p.smear = s.colour_smear() + s.blur;
   return p;
 }
 

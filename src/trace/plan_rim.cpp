@@ -4,9 +4,9 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
-#include <numbers>
 #include <vector>
 
+#include "math/blurred_step.h"
 #include "math/statistics.h"
 
 namespace glintline {
@@ -41,9 +41,6 @@ struct Fit {
   double width = 0;  ///< of the blur
 };
 
-/// Normal distribution's share below t.
-double below(double t) { return 0.5 * std::erfc(-t / std::numbers::sqrt2); }
-
 /// Part of the change that is fitted.
 struct Window {
   Eigen::VectorXd change;
@@ -56,7 +53,7 @@ class Steps {
   Steps(const Window& window, double width) : size_(window.change.size()) {
     const double reach = kMostApart + static_cast<double>(size_);
     for (double t = -reach; t <= reach; t += kPlaceStep)
-      table_.push_back(below((t + kHalfSpan) / width) - below((t - kHalfSpan) / width));
+      table_.push_back(blurred_step((t + kHalfSpan) / width) - blurred_step((t - kHalfSpan) / width));
     middle_ = static_cast<Eigen::Index>(std::lround(reach / kPlaceStep));
   }
   /// A step `place` samples from the window's beginning.

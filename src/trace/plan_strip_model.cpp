@@ -4,6 +4,8 @@
 #include <array>
 #include <cmath>
 
+#include "math/blurred_step.h"
+
 namespace glintline {
 
 namespace {
@@ -88,15 +90,12 @@ bool dimmed_ground(const Eigen::VectorXd& x, int node) {
   return share > 0.2 && share < 1;
 }
 
-/// Share of a standard normal distribution below z, in plain double: this is asked a hundred thousand times.
-double below(double z) { return 0.5 * std::erfc(-z * M_SQRT1_2); }
-
 }  // namespace
 
 double StepResponse::at(double n, double step) const {
-  const double narrow = below((n - step) / sigma_px);
+  const double narrow = blurred_step((n - step) / sigma_px);
   if (sharpening == 0) return narrow;
-  const double wide = below((n - step) / std::hypot(sigma_px, kSharpenSigmaPx));
+  const double wide = blurred_step((n - step) / std::hypot(sigma_px, kSharpenSigmaPx));
   return (1 + sharpening) * narrow - sharpening * wide;
 }
 
