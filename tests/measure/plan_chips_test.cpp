@@ -229,7 +229,10 @@ TEST(PlanChips, AsksForMoreWhereOneSideIsNotSeen) {
     const auto found = find_chips(shape, {kMmPerPx}, 0.4, 0.98 * kEdgeMm);
     ASSERT_EQ(found.size(), depth > 0.2 ? 1U : 0U) << depth;
     if (!found.empty()) {
-      EXPECT_GT(found[0].chip.depth_mm.u(), depth / 3);
+      // The outline may have jumped by a strip, and the gap may go on.
+      const Quantity& told = found[0].chip.depth_mm;
+      EXPECT_LT(told.value - kCoverage * told.u(), depth - 0.13);
+      EXPECT_GT(told.value + kCoverage * told.u(), 1.6 * depth);
     }
   }
 }
@@ -271,7 +274,9 @@ TEST(PlanChips, WidensAGapThatUnseenOutlineCutsOff) {
   const auto found = find_chips(shape, {kMmPerPx}, 0.4, 0.98 * kEdgeMm);
   ASSERT_EQ(found.size(), 1U);
   EXPECT_NEAR(found[0].chip.depth_mm.value, 0.4, kCoverage * found[0].chip.depth_mm.u());
-  EXPECT_GT(found[0].chip.depth_mm.u(), 0.15);
+  // What is seen of it, 0.28 mm, is no more than its least depth.
+  EXPECT_GT(found[0].chip.depth_mm.value, 0.28);
+  EXPECT_GT(found[0].chip.depth_mm.u(), 0.09);
   EXPECT_NEAR(found[0].chip.width_mm.value, 1.6, kCoverage * found[0].chip.width_mm.u());
 }
 
