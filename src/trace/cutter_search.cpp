@@ -52,6 +52,7 @@ struct Candidate {
 
 struct Band {
   double low = kUnknown;
+  double lowest_at = kUnknown;
   double high = kUnknown;
   int known = 0;
   int all = 0;
@@ -64,7 +65,10 @@ Band band(const cv::Mat& solid, const Candidate& c, double from, double to) {
     ++b.all;
     const double z = silhouette(solid, c.rear + u * c.along, c.up, pitch) / pitch;
     if (std::isnan(z)) continue;
-    b.low = b.known ? std::min(b.low, z) : z;
+    if (!b.known || z < b.low) {
+      b.low = z;
+      b.lowest_at = u;
+    }
     b.high = b.known ? std::max(b.high, z) : z;
     ++b.known;
   }
@@ -89,13 +93,15 @@ double area_over(const cv::Mat& solid, const Candidate& c, double from, double t
 }
 
 /// A top plate is the larger of the two and stands higher, by the gauge drop (common practice, no source: an eighth to
-/// a fifteenth of a pitch and never less than nothing).
-double forward_evidence(const cv::Mat& solid, const Candidate& c, const Band& plate, const Band& gauge, double floor) {
-  const double plate_area = area_over(solid, c, -0.6, 0.5, floor);
-  const double gauge_area = area_over(solid, c, 0.5, 1.6, floor);
+/// a fifteenth of a pitch and never less than nothing). They part where the gullet is lowest: a plate reaches far into
+/// what would be the gauge's half were the chain running the other way.
+double forward_evidence(const cv::Mat& solid, const Candidate& c, const Band& gullet) {
+  const double plate_area = area_over(solid, c, -0.6, gullet.lowest_at, gullet.low);
+  const double gauge_area = area_over(solid, c, gullet.lowest_at, 1.6, gullet.low);
   const double larger = (plate_area - gauge_area) / std::max(1e-9, plate_area + gauge_area);
-  const double higher = std::clamp((plate.high - gauge.high) / 0.1, -1.0, 1.0);
-  return larger + higher;
+  const double plate_high = band(solid, c, -0.45, gullet.lowest_at).high;
+  const double gauge_high = band(solid, c, gullet.lowest_at, 1.4).high;
+  return larger + std::clamp((plate_high - gauge_high) / 0.1, -1.0, 1.0);
 }
 
 /// How well the pattern holds at this place, or nothing where it does not or too little of it is seen.
@@ -113,7 +119,7 @@ std::optional<Fit> fit_of(const cv::Mat& solid, const Candidate& c) {
   if (ahead.known) margin = std::min(margin, gauge.high - ahead.low);
   if (behind.known) margin = std::min(margin, plate.high - behind.low);
   if (!(margin > kLeastMargin)) return std::nullopt;
-  return Fit{margin, forward_evidence(solid, c, band(solid, c, -0.45, 0.9), gauge, gullet.low)};
+  return Fit{margin, forward_evidence(solid, c, gullet)};
 }
 
 /// A pattern and the evidence for its direction.

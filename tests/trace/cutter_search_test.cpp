@@ -19,6 +19,8 @@ struct DrawnChain {
   bool up_is_left = true;
   double heading_rad = 0.04;
   double drop = 0.07;              ///< pitches
+  double plate_front = 0.38;       ///< pitches ahead of the rear rivet
+  double plate_rear_z = 0.7;       ///< height of the plate's rear end, pitches
   bool gauges = true;
   bool tangs = true;
   Point2 first{60, 260};
@@ -47,7 +49,9 @@ cv::Mat drawn(const DrawnChain& chain) {
     const double way = chain.runs_back ? -1 : 1;
     const double rear = chain.runs_back ? start + 1 : start;
     const auto place = [&](double u, double z) { return Point2(rear + way * u, z); };
-    fill(picture, chain, {place(-0.42, 0.3), place(-0.42, 0.7), place(0.38, 0.77), place(0.3, 0.5), place(0.15, 0.3)});
+    fill(picture, chain,
+         {place(-0.42, 0.3), place(-0.42, chain.plate_rear_z), place(chain.plate_front, 0.77),
+          place(chain.plate_front - 0.04, 0.5), place(chain.plate_front - 0.1, 0.3)});
     if (chain.gauges) {
       fill(picture, chain, {place(0.8, 0.3), place(1.0, 0.77 - chain.drop), place(1.2, 0.77 - chain.drop),
                             place(1.3, 0.3)});
@@ -113,6 +117,19 @@ TEST(CutterSearch, FindsCuttersWithGaugesFiledLowAndStillHigh) {
     DrawnChain chain;
     chain.drop = drop;
     expect_found(find_cutters(drawn(chain), row_of(chain)), chain, std::to_string(drop));
+  }
+}
+
+// A long plate slopes down to its rear, which is all of it that lies where the gauge would be were the chain running
+// the other way; the gauge still stands as high as the plate's front.
+TEST(CutterSearch, TellsANewPlateFromAGaugeThatStandsAsHigh) {
+  for (const bool back : {false, true}) {
+    DrawnChain chain;
+    chain.runs_back = back;
+    chain.plate_front = 0.52;
+    chain.plate_rear_z = 0.65;  // 7 degrees
+    chain.drop = 0;
+    expect_found(find_cutters(drawn(chain), row_of(chain)), chain, back ? "back" : "on");
   }
 }
 
