@@ -20,6 +20,7 @@ struct DrawnChain {
   double heading_rad = 0.04;
   double drop = 0.07;              ///< pitches
   double plate_front = 0.38;       ///< pitches ahead of the rear rivet
+  double plate_z = 0.77;           ///< height of the plate's front, pitches
   double plate_rear_z = 0.7;       ///< height of the plate's rear end, pitches
   bool gauges = true;
   bool tangs = true;
@@ -50,11 +51,12 @@ cv::Mat drawn(const DrawnChain& chain) {
     const double rear = chain.runs_back ? start + 1 : start;
     const auto place = [&](double u, double z) { return Point2(rear + way * u, z); };
     fill(picture, chain,
-         {place(-0.42, 0.3), place(-0.42, chain.plate_rear_z), place(chain.plate_front, 0.77),
+         {place(-0.42, 0.3), place(-0.42, chain.plate_rear_z), place(chain.plate_front, chain.plate_z),
           place(chain.plate_front - 0.04, 0.5), place(chain.plate_front - 0.1, 0.3)});
     if (chain.gauges) {
-      fill(picture, chain, {place(0.8, 0.3), place(1.0, 0.77 - chain.drop), place(1.2, 0.77 - chain.drop),
-                            place(1.3, 0.3)});
+      fill(picture, chain,
+           {place(0.8, 0.3), place(1.0, chain.plate_z - chain.drop), place(1.2, chain.plate_z - chain.drop),
+            place(1.3, 0.3)});
     }
   }
   for (int i = 0; chain.tangs && i + 1 < chain.rivets; i += 2) {
@@ -126,10 +128,15 @@ TEST(CutterSearch, TellsANewPlateFromAGaugeThatStandsAsHigh) {
   for (const bool back : {false, true}) {
     DrawnChain chain;
     chain.runs_back = back;
-    chain.plate_front = 0.52;
-    chain.plate_rear_z = 0.65;  // 7 degrees
+    chain.plate_front = 0.54;
+    chain.plate_z = 0.61;
+    chain.plate_rear_z = 0.5;
     chain.drop = 0;
-    expect_found(find_cutters(drawn(chain), row_of(chain)), chain, back ? "back" : "on");
+    const auto patterns = find_cutters(drawn(chain), row_of(chain));
+    ASSERT_FALSE(patterns.empty());
+    EXPECT_EQ(patterns.front().runs_back, back);
+    EXPECT_EQ(patterns.front().up_is_left, chain.up_is_left);
+    EXPECT_EQ(patterns.front().places.size(), chain.cutters.size());
   }
 }
 
