@@ -19,6 +19,9 @@ double luma_at(const CutterScene& s, const Point2& at) {
   return luma(c[0], c[1], c[2]);
 }
 
+/// The same, linear light.
+double luma_light_at(const CutterScene& s, const Point2& at) { return linear_of(luma_at(s, at)); }
+
 /// How much a curve (y of every column) looks like an edge of a part, 0 to 1: sharp, i.e. the share of the change
 /// within half a millimetre that falls within an eighth of one; alike in most columns; and strong against the
 /// brightness around it (`strong` is the share of it that counts as full). With `step_only` a line, beyond which the
@@ -63,6 +66,31 @@ double underside_edge(const CutterScene& s, const PlateStretch& plate, double to
                                      [&](int x) { return on_line(plate.top, x).y() + depth; }, 0.4, true));
   }
   return best;
+}
+
+double recess_under(const CutterScene& s, const PlateStretch& plate, double top_mm) {
+  // The plate's near end is 0.9 mm high and more; straps end under a third of a pitch over the rivets, mostly.
+  constexpr double kEndFromMm = 0.25;
+  constexpr double kEndToMm = 0.8;
+  constexpr double kMiddleFromMm = 2.1;
+  constexpr double kLeastMiddleMm = 0.3;
+  constexpr double kOverStraps = 0.36;
+  const auto light = [&](const std::function<double(int)>& from, const std::function<double(int)>& to) {
+    std::vector<double> all;
+    for (int x = plate.from; x <= plate.to; x += 2) {
+      for (double y = from(x); y <= to(x); y += 2) all.push_back(luma_light_at(s, {static_cast<double>(x), y}));
+    }
+    return all.empty() ? 0 : median(std::move(all));
+  };
+  const auto under = [&](double mm) {
+    return [&, mm](int x) { return on_line(plate.top, x).y() + s.px(top_mm + mm); };
+  };
+  const auto over_straps = [&](int x) {
+    return std::max(s.rear_rivet.y() - kOverStraps * s.pitch_px, under(kMiddleFromMm + kLeastMiddleMm)(x));
+  };
+  constexpr double kDarkest = 1e-3;
+  return std::log((light(under(kEndFromMm), under(kEndToMm)) + kDarkest) /
+                  (light(under(kMiddleFromMm), over_straps) + kDarkest));
 }
 
 StrapEdge strap_edge(const CutterScene& s) {

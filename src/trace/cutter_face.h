@@ -17,6 +17,11 @@ struct PlateStretch {
 /// under its outline, where the camera looks down on it; its near rim, an edge from either side, lies within that.
 [[nodiscard]] double underside_edge(const CutterScene& s, const PlateStretch& plate, double top_mm);
 
+/// Natural logarithm by which the body's middle is darker than the part right under the top plate's outline. From the
+/// inner side the plate's near end is seen there, and its side plate two straps' thickness deeper, in its shade; from
+/// outside it is one surface, which turns away from the light towards the top. `top_mm` as above.
+[[nodiscard]] double recess_under(const CutterScene& s, const PlateStretch& plate, double top_mm);
+
 /// How clearly the upper edge of a tie strap crosses the link's body, 0 to 1.
 struct StrapEdge {
   double behind = 0;  ///< from the rear rivet to the gullet

@@ -119,6 +119,7 @@ class CutterTracer {
                 .strap_ahead = strap.ahead,
                 .under_gauge = edge_under(s_, Point2(0.5 * (crown_from + crown_to), top_[m_.gauge])),
                 .underside = underside_edge(s_, whole_plate(), kWidestPlateMm * std::max(0.0, sight_slope_)),
+                .recess = recess_under(s_, whole_plate(), kWidestPlateMm * std::max(0.0, sight_slope_)),
                 .shoulder_mm = foremost_under(front, plate_line_) * s_.frame.mm_per_px};
     out.blur_px = median(blurs_) * s_.frame.mm_per_px / pose_.view.mm_per_px(crown_, cutter_.height_mm);
     if (out.blur_px > std::max(kMostBlurPx, kMostBlurRatio * pose_.blur_px)) return out_of_focus(out.blur_px);
@@ -190,14 +191,16 @@ class CutterTracer {
   /// it. Nothing where there is none; without a front of its own what was followed may as well be a shadow's rim.
   std::vector<Point2> bevel_outline(std::vector<Point2>& plate) {
     constexpr std::size_t kLeastFront = 5;
-    // Where the top's own edge is lost, the front may stand on farther ahead, but not as far as a shadow's does.
+    // Where the top's own edge is lost, the front may stand on farther ahead, but not as far as a shadow's does, nor
+    // farther than the edge was seen to go on.
     constexpr double kMostLostMm = 2;
     std::vector<Point2> with_bevel = plate;
     const int followed = follow_bevel(s_, m_, edge_bend(pose_, s_, cutter_, crown_), with_bevel);
     if (followed <= m_.plate_to + s_.px(0.3) || !mirrors_field(s_, plate_line_, m_.plate_to, followed)) return {};
     std::vector<Point2> front = bevel_front(s_, m_, plate_line_, followed);
     if (front.size() < kLeastFront) lost_front_mm_ = (followed - m_.plate_to) * s_.frame.mm_per_px;
-    if (front.size() < kLeastFront || front.front().x() - followed > s_.px(kMostLostMm)) return {};
+    const double most_lost = std::min(s_.px(kMostLostMm), static_cast<double>(followed - m_.plate_to));
+    if (front.size() < kLeastFront || front.front().x() - followed > most_lost) return {};
     plate = std::move(with_bevel);
     foremost_ = std::max(followed, static_cast<int>(front.front().x()));
     return front;
