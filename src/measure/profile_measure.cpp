@@ -101,9 +101,9 @@ std::optional<Quantity> quantity(const Evaluations& all, const Part& part, doubl
 }
 
 /// True where it is in doubt which face looks up and what the two would read is so far apart that no value stands for
-/// both: half a millimetre is most of a gauge's setting.
+/// both: 0.3 mm is half of a gauge's setting.
 bool hangs_on_the_face(const Evaluations& all, const Part& part) {
-  constexpr double kMostApartMm = 0.5;
+  constexpr double kMostApartMm = 0.3;
   const auto other = all.other_face ? part(*all.other_face) : std::nullopt;
   const auto value = part(all.usual);
   return other && value && std::abs(*other - *value) > kMostApartMm;
