@@ -95,16 +95,29 @@ bool joins_line(Bins::const_iterator from, Bins::const_iterator to) {
   return outer - inner < kFallsBack * way + kLeastAheadMm;
 }
 
-/// True where the ends of the plate's light go on from the outline before them without a jump, as a bend does and
-/// stains do not.
-bool goes_on(const CornerPlace& before, Bins::const_iterator from, Bins::const_iterator to, double tolerance_mm) {
+/// By how much the ends of the plate's light bend, bin by bin, going on from the outline before them.
+std::vector<double> bends_of_light(const CornerPlace& before, Bins::const_iterator from, Bins::const_iterator to) {
   std::vector<double> own{before.ahead_mm};
   for (auto p = from; p != to; ++p) own.push_back(p->ahead_mm - p->alike_mm);
   std::vector<double> bends;
   for (std::size_t k = 1; k + 1 < own.size(); ++k) bends.push_back(std::abs(own[k + 1] - 2 * own[k] + own[k - 1]));
+  return bends;
+}
+
+/// True where the ends of the plate's light go on from the outline before them without a jump, as a bend does and
+/// stains do not.
+bool goes_on(const CornerPlace& before, Bins::const_iterator from, Bins::const_iterator to, double tolerance_mm) {
   const double way = before.in_mm - from->in_mm;
-  if (std::abs(own[1] - own[0]) > 2 * tolerance_mm + way) return false;
-  return bends.empty() || median(bends) < 2 * tolerance_mm;
+  if (std::abs(from->ahead_mm - from->alike_mm - before.ahead_mm) > 2 * tolerance_mm + way) return false;
+  std::vector<double> bends = bends_of_light(before, from, to);
+  if (bends.empty()) return true;
+  // On the edge's very line up to the side, one jump will do: lower metal's outline has no reason to lie there.
+  constexpr double kOnLineMm = 0.02;
+  std::vector<double> off;
+  for (auto p = from; p != to; ++p) off.push_back(std::abs(p->behind_mm));
+  const double most = *std::max_element(bends.begin(), bends.end());
+  if (most > 3 * tolerance_mm && median(std::move(off)) < kOnLineMm) return false;
+  return median(std::move(bends)) < 2 * tolerance_mm;
 }
 
 /// The end before a bin that turns ahead; nothing where that is the plate's all the same.
