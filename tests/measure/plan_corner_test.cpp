@@ -78,6 +78,16 @@ TEST(PlanCorner, EndsWhereTheLightEndsEverEarlierAndTheOutlineRunsStraightOn) {
   EXPECT_FALSE(outline_end(outline(ahead, [](double) { return 0.045; }), kMmPerPx));
 }
 
+// An edge that runs on its line up to the side, where dirt moves it back a little at one place and stains beside it end
+// the plate's light early, farther and farther.
+TEST(PlanCorner, TakesAStainBesideAStraightEdgeForNoEnd) {
+  const auto ahead = [](double in) {
+    return kTanAngle * (kWidthMm - in) - (in > 1.1 && in < 1.3 ? 0.09 : 0.0);
+  };
+  const auto alike = [](double in) { return in > 1.1 ? 0.0 : in > 0.7 ? 0.06 : 0.4 + 0.5 * (0.7 - in); };
+  EXPECT_FALSE(outline_end(outline(ahead, alike), kMmPerPx));
+}
+
 // A bend that has turned square to the chain and jumps ahead in its last tenth of a millimetre, while the light tells
 // nothing: the file's cut or a sliver of what lies below.
 TEST(PlanCorner, DoubtsAJumpAheadBesideTheSide) {
