@@ -127,18 +127,22 @@ std::optional<OutlineEnd> end_before(const Bins& bins, std::size_t k, double tan
   constexpr double kSliverRise = 0.5;  // steeper than the edge itself runs ahead (30 degrees: 0.58)
   const auto at = bins.begin() + static_cast<std::ptrdiff_t>(k);
   const double strip = strip_of(bins.begin(), at, kUnstained);
+  OutlineEnd end;
+  end.in_mm = bins[k - 1].in_mm;
+  end.strip_mm = strip;
+  end.ahead_mm = bins[k - 1].ahead_mm;
+  end.rise = std::max(0.0, tangent);
   if (strip_of(at, bins.end(), 0.5) < strip + tolerance_mm) {
     const double step = at->ahead_mm - bins[k - 1].ahead_mm;
     const double way = bins[k - 1].in_mm - at->in_mm;
     // Behind a gap a scrap of outline is no sliver: what it says of the bend, if anything, lost_bend weighs.
     const bool sliver = at->in_mm < kSliverMm && step > kSliverRise * way && way < kNoGapMm;
     if (!sliver) return std::nullopt;
-    OutlineEnd end{bins[k - 1].in_mm, strip, true};
-    end.rise = std::max(0.0, tangent);
+    end.doubtful = true;
     return end;
   }
   if (joins_line(at, bins.end()) || !goes_on(bins[k - 1], at, bins.end(), tolerance_mm)) return std::nullopt;
-  return OutlineEnd{bins[k - 1].in_mm, strip};
+  return end;
 }
 
 /// True where a chip's wall falls back shortly before bin k: what then lies ahead is the chip's other side.
@@ -237,7 +241,9 @@ std::optional<OutlineEnd> lost_bend(const std::vector<CornerPlace>& outline, dou
     if (!none && !scraps && !(beyond.gap_mm > kLeastLostMm && beyond.dark)) continue;
     Hull hull;
     for (std::size_t m = begin; m <= k; ++m) hull.add(bins[m]);
-    OutlineEnd end{bins[k].in_mm, 0};
+    OutlineEnd end;
+    end.in_mm = bins[k].in_mm;
+    end.ahead_mm = bins[k].ahead_mm;
     end.lost = true;
     end.bend_mm = bins[begin].in_mm;
     end.rise = std::max(0.0, hull.tangent().value_or(slope(bins[begin], bins[k])));

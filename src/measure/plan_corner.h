@@ -22,8 +22,8 @@ struct OutlineEnd {
   /// The outline is not seen beyond, and had left the edge's line before: the bend of a rounded corner goes on unseen.
   bool lost = false;
   double bend_mm = 0;  ///< of a lost bend: across the chain, from the outer side inwards, where it begins
-  /// Of a doubtful or lost end: how far the outline before it runs ahead per way towards the side.
-  double rise = 0;
+  double ahead_mm = 0;  ///< where along the chain the plate's outline ends
+  double rise = 0;  ///< how far the outline before it runs ahead per way towards the side: convex, no farther beyond
 };
 
 /// Metal that lies lower and further ahead, the gullet's floor or the side plate's front, shows beside a rounded corner

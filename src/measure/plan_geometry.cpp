@@ -329,18 +329,21 @@ Foremost broken_corner(const PlateOutline& plate, const PlateSpace& space, const
 }
 
 /// The outline without what lies beyond its end: given up where the light does not tell of the end, else ahead of where
-/// the plate's light ends by the strip of its rounding.
+/// the plate's light ends by the strip of its rounding, and behind the last tangent (whose slope is known to a tenth).
 PlateOutline up_to_end(const PlateOutline& plate, const PlateSpace& space, const PlanGeometry& g) {
+  constexpr double kURise = 0.1;
   const OutlineEnd& end = *g.working_corner.end;
   PlateOutline own = plate;
   for (ContourPoint& p : own.contour) {
     const Point2 at = space.at(p.px);
     if (inwards(g, at) >= end.in_mm) continue;
     const Point2 light_ends = space.at(p.alike_px) + end.strip_mm * g.running;
+    const double tangent = end.ahead_mm + (end.rise + kURise) * (end.in_mm - inwards(g, at));
+    const double beyond = std::max((at - light_ends).dot(g.running), at.dot(g.running) - tangent);
     if (end.doubtful || end.lost) {
       p.seen = false;
-    } else if ((light_ends - at).dot(g.running) < 0) {
-      p.px = space.pixel(light_ends);
+    } else if (beyond > 0) {
+      p.px = space.pixel(at - beyond * g.running);
     }
   }
   return own;
@@ -368,7 +371,7 @@ Foremost ended_corner(const PlateOutline& plate, const PlateSpace& space, const 
   const bool own_turn =
       g.working_corner.kind == CornerKind::kRounded && most_ahead(plate, own, space, g.running) < kOwnTurnMm;
   if (!end.doubtful && !own_turn) return {behind, 0.5 * pixel, std::hypot(end.strip_mm * kRectangular, pixel)};
-  const double lead = std::max(0.0, (outer - behind).dot(g.running) - end.rise * end.in_mm);
+  const double lead = std::max(0.0, (outer - behind).dot(g.running) - (end.doubtful ? end.rise * end.in_mm : 0));
   return {outer - lead / 2 * g.running, 0.5 * pixel, std::hypot(lead / 2 * kRectangular, pixel)};
 }
 

@@ -363,6 +363,27 @@ TEST(PlanGeometry, MeasuresARoundedCornerBehindLowerMetal) {
   EXPECT_GT(g->u_hidden, 0);
 }
 
+// The same where the lower metal beside the side looks the same straight behind its outline: a plate's outline is
+// convex and comes no further ahead than its last tangent.
+TEST(PlanGeometry, HoldsARoundedCornerBehindItsLastTangent) {
+  const CameraView view = tilted_view();
+  const KnownPlate plate;
+  SemiChisel semi = semi_chisel(plate, view, 1.6);
+  const Point2 step = view.pixel(plate.at(0, 0)) - view.pixel(plate.at(1, 0));
+  for (std::size_t k = 0; k < 30; ++k) {
+    const double in = plate.width * static_cast<double>(k) / 300;
+    ContourPoint& p = semi.outline.contour[k];
+    p.px += step * (0.55 - in);
+    if (in < 0.15) p.alike_px = p.px;
+  }
+  const auto g = plan_geometry(semi.outline, space_of(plate, view));
+  ASSERT_TRUE(g);
+  ASSERT_TRUE(g->working_corner.end);
+  // The bend bends on from its last tangent by 0.15 mm, which nothing tells; to its own end the lower metal leads by
+  // 0.5.
+  EXPECT_NEAR(g->length, plate.length - semi.back, 0.18);
+}
+
 // An outline that turns ahead by no more than a bend may do by itself, while the light tells of an end: either reading
 // lies within the budget, which carries their difference.
 TEST(PlanGeometry, KeepsBothReadingsOfABendThatTurnsAhead) {
