@@ -83,6 +83,14 @@ TEST(CutterFace, SeesTheUndersideOfAPlateWhoseTopIsSeenAsWell) {
   EXPECT_GT(underside_edge(plate_over_body(0.75, 1.4), plate, 0.9), 0.5);
 }
 
+// Grey 170 over grey 80, decoded from sRGB (IEC 61966-2-1): 0.402 over 0.080, a logarithm of 1.61.
+TEST(CutterFace, TellsByHowMuchTheMiddleIsDarker) {
+  const PlateStretch plate{{Point2(300, 150), Point2(1, 0)}, 310, 550};
+  EXPECT_NEAR(recess_under(plate_over_body(0, 1.4), plate, 0), 1.61, 0.05);
+  EXPECT_NEAR(recess_under(plate_over_body(0, 0), plate, 0), 0, 0.02);
+  EXPECT_NEAR(recess_under(plate_over_body(0.75, 0), plate, 0.9), 0, 0.02) << "a dark top is none of the face";
+}
+
 TEST(CutterFace, TakesATopsNearRimForNoUnderside) {
   const PlateStretch plate{{Point2(300, 150), Point2(1, 0)}, 310, 550};
   // An 8 degrees' look down on 6.5 mm of top at most; this one is 6.3 mm wide and shows 0.88 of them.

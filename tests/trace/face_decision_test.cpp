@@ -60,6 +60,21 @@ TEST(FaceDecision, BelievesAStrapBesideACutterWithoutOne) {
   EXPECT_TRUE(cutters[1].outer_face_up);
 }
 
+// A line across the body and one under the top, as mirror-bright steel shows them: what is darker tells which they are.
+TEST(FaceDecision, AsksWhetherTheMiddleIsInTheShade) {
+  for (const double recess : {-0.9, 0.9}) {
+    auto cutters = cutters_with({{.strap = 0.44, .underside = 0.67, .recess = recess, .shoulder_mm = 2.4}});
+    decide_faces(cutters, {0});
+    EXPECT_EQ(cutters[0].outer_face_up, recess < 0);
+  }
+  // Against signs that are clear by themselves it says nothing.
+  FaceSigns clear = kInner;
+  clear.recess = -1.5;
+  auto cutters = cutters_with({clear});
+  decide_faces(cutters, {0});
+  EXPECT_FALSE(cutters[0].outer_face_up);
+}
+
 // Under a rounded shoulder an underside counts for less; a strap's edge that is clearer than any accident makes up for it.
 TEST(FaceDecision, BelievesAVeryClearStrapUnderARoundedShoulder) {
   for (const double strap : {0.3, 0.65}) {
