@@ -237,4 +237,20 @@ std::vector<Point2> bevel_front(const CutterScene& s, const Landmarks& m, const 
   return upright_row(s, first);
 }
 
+double falls_at_once(const CutterScene& s, const std::vector<Point2>& front) {
+  constexpr double kNearMm = 0.08;
+  constexpr double kFarMm = 0.5;
+  constexpr int kRows = 3;  // either way, averaged
+  std::vector<double> shares;
+  for (const Point2& p : front) {
+    const auto light = [&](double ahead_mm) {
+      double sum = 0;
+      for (int k = -kRows; k <= kRows; ++k) sum += s.field->along(ahead_of(s, p + Point2(0, k), ahead_mm));
+      return sum;
+    };
+    shares.push_back((light(kNearMm) - light(-kNearMm)) / std::max(1e-6, light(kFarMm) - light(-kFarMm)));
+  }
+  return median(std::move(shares));
+}
+
 }  // namespace glintline

@@ -191,16 +191,22 @@ class CutterTracer {
   /// it. Nothing where there is none; without a front of its own what was followed may as well be a shadow's rim.
   std::vector<Point2> bevel_outline(std::vector<Point2>& plate) {
     constexpr std::size_t kLeastFront = 5;
-    // Where the top's own edge is lost, the front may stand on farther ahead, but not as far as a shadow's does, nor
-    // farther than the edge was seen to go on.
+    // Where the top's own edge is lost, the front may stand on farther ahead, but not as far as a shadow's does; much
+    // of the light falls at once there, as it does at no shadow.
     constexpr double kMostLostMm = 2;
+    constexpr double kFarAheadMm = 0.5;
+    constexpr double kLeastAtOnce = 0.4;
     std::vector<Point2> with_bevel = plate;
     const int followed = follow_bevel(s_, m_, edge_bend(pose_, s_, cutter_, crown_), with_bevel);
     if (followed <= m_.plate_to + s_.px(0.3) || !mirrors_field(s_, plate_line_, m_.plate_to, followed)) return {};
     std::vector<Point2> front = bevel_front(s_, m_, plate_line_, followed);
-    if (front.size() < kLeastFront) lost_front_mm_ = (followed - m_.plate_to) * s_.frame.mm_per_px;
-    const double most_lost = std::min(s_.px(kMostLostMm), static_cast<double>(followed - m_.plate_to));
-    if (front.size() < kLeastFront || front.front().x() - followed > most_lost) return {};
+    if (front.size() < kLeastFront) {
+      lost_front_mm_ = (followed - m_.plate_to) * s_.frame.mm_per_px;
+      return {};
+    }
+    const double ahead = front.front().x() - followed;
+    if (ahead > s_.px(kMostLostMm) || (ahead > s_.px(kFarAheadMm) && falls_at_once(s_, front) < kLeastAtOnce))
+      return {};
     plate = std::move(with_bevel);
     foremost_ = std::max(followed, static_cast<int>(front.front().x()));
     return front;

@@ -109,5 +109,17 @@ TEST(Bevel, FrontIsNoCrumbAheadOfIt) {
   for (const Point2& p : front) EXPECT_NEAR(p.x(), kCorner - 0.5, 1.5);
 }
 
+// The field's light falls at once where a part ends, and over millimetres in a shadow's penumbra.
+TEST(Bevel, TellsAnEdgeFromAShadowByHowFastTheLightFalls) {
+  BeveledPlate plate(0);
+  const std::vector<Point2> front{{kCorner - 0.5, 130}, {kCorner - 0.5, 150}};
+  EXPECT_GT(falls_at_once(plate.scene, front), 0.8);
+  for (int x = 0; x < plate.scene.picture.cols; ++x) {
+    const double shade = 0.3 * (1 - std::tanh((x - kCorner) * kMmPerPx / 1.0));
+    plate.scene.picture.col(x).setTo((1 - shade) * cv::Scalar(kField));
+  }
+  EXPECT_LT(falls_at_once(plate.scene, front), 0.3);
+}
+
 }  // namespace
 }  // namespace glintline
