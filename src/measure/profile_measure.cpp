@@ -203,6 +203,9 @@ void measure_values(CutterMeasurement& m, const Evaluations& all, const CutterOu
         return *c.corner_x - *c.rear_x;
       },
       std::hypot(std::hypot(g.u_corner_x, g.u_rear_x), std::sqrt(2.0) * bias_mm));
+  // A cutter lives for about 5 mm of length (TRADE.md: 9 to 11 new, 3 to 4 at its end).
+  constexpr double kMostULengthMm = 0.5;
+  if (m.length_mm && m.length_mm->u() > kMostULengthMm) m.length_mm.reset();
   if (!m.length_mm) {
     m.missing.push_back(lost ? "length: the bevel mirrors the field and hides the working corner: turn the lamp, or take "
                                "the cutter from its outer side"

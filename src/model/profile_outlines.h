@@ -27,7 +27,8 @@ struct FaceSigns {
   double strap_ahead = 0;  ///< that edge goes on under the gauge, 0 to 1
   double under_gauge = 0;  ///< any edge parts the gauge's crown from the rivet head under it, 0 to 1
   double underside = 0;  ///< the top plate's underside shows: inner side; 0 to 1
-  double recess = 0;     ///< logarithm by which the body's middle is darker than its part next to the top: inner side
+  double recess =
+      0;  ///< logarithm by which the body's middle is darker than its part next to the top; under 0: outer side
   double shoulder_mm = 0;  ///< how far the foremost point stands under the top: over 0.7 the corner is rounded
 };
 

@@ -7,15 +7,14 @@ namespace glintline {
 
 namespace {
 
-/// Two in three cutters from inside are darker in the middle by 0.4 and more, seven in eight from outside by less;
-/// where the shoulder is rounded, its bend is darker than the middle from outside, half of the time (by experiment:
-/// tests/accuracy).
+/// Evidence of the shade for the outer side: from inside the middle is brighter than what lies next to the top by more
+/// than a fifth in one of ten cutters, from outside, under a rounded shoulder, in half of them (by experiment:
+/// tests/accuracy). That the middle is darker says little: a plate lit from ahead is, seen from either side.
 double recess_evidence(const FaceSigns& signs) {
-  constexpr double kBetween = 0.25;
+  constexpr double kBright = -0.2;
   constexpr double kSlope = 0.6;
-  constexpr double kMostInner = 0.45;
   const double bend = signs.shoulder_mm > 1.5 ? 1.5 : 1.0;
-  return std::clamp(kSlope * bend * (signs.recess - kBetween), -kSlope * bend, kMostInner);
+  return std::clamp(kSlope * bend * (signs.recess - kBright), -kSlope * bend, 0.0);
 }
 
 /// Evidence for the inner side, over 0, or the outer, under 0; 1 and -1 are clear, and no evidence reaches 3: a flash
