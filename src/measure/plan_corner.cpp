@@ -17,10 +17,9 @@ constexpr double kNoGapMm = 1.5 * kBinMm;
 constexpr double kReachMm = 2.5;
 /// A tangent is taken over so much of the hull.
 constexpr double kChordMm = 0.25;
-/// An outline wanders by half a pixel and a few hundredths of a millimetre; its tangent is known to a tenth.
+/// An outline wanders by half a pixel and a few hundredths of a millimetre.
 constexpr double kLeastAheadMm = 0.03;
 constexpr double kLeastAheadPx = 2;
-constexpr double kUTangent = 0.1;
 /// Outline that comes back to the edge's line so far is the edge.
 constexpr double kJoinedMm = 0.06;
 /// What falls back more steeply than this is a chip's wall.

@@ -13,6 +13,9 @@ struct CornerPlace {
   double alike_mm = 0;   ///< how far behind ahead_mm the light stops being that of the plate straight behind
 };
 
+/// How well the slope of an outline's tangent is known.
+constexpr double kUTangent = 0.1;
+
 /// Where a top plate's own outline is lost on its way to the working corner.
 struct OutlineEnd {
   double in_mm = 0;     ///< across the chain, from the outer side inwards: outline nearer to the side is lower metal's

@@ -329,16 +329,15 @@ Foremost broken_corner(const PlateOutline& plate, const PlateSpace& space, const
 }
 
 /// The outline without what lies beyond its end: given up where the light does not tell of the end, else ahead of where
-/// the plate's light ends by the strip of its rounding, and behind the last tangent (whose slope is known to a tenth).
+/// the plate's light ends by the strip of its rounding, and behind the last tangent.
 PlateOutline up_to_end(const PlateOutline& plate, const PlateSpace& space, const PlanGeometry& g) {
-  constexpr double kURise = 0.1;
   const OutlineEnd& end = *g.working_corner.end;
   PlateOutline own = plate;
   for (ContourPoint& p : own.contour) {
     const Point2 at = space.at(p.px);
     if (inwards(g, at) >= end.in_mm) continue;
     const Point2 light_ends = space.at(p.alike_px) + end.strip_mm * g.running;
-    const double tangent = end.ahead_mm + (end.rise + kURise) * (end.in_mm - inwards(g, at));
+    const double tangent = end.ahead_mm + (end.rise + kUTangent) * (end.in_mm - inwards(g, at));
     const double beyond = std::max((at - light_ends).dot(g.running), at.dot(g.running) - tangent);
     if (end.doubtful || end.lost) {
       p.seen = false;

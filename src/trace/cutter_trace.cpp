@@ -114,12 +114,14 @@ class CutterTracer {
     if (blurs_.empty()) return hidden_plate();
     const StrapEdge strap = strap_edge(s_);
     const auto [crown_from, crown_to] = crown_columns();
+    const PlateStretch whole = whole_plate();
+    const double top_mm = kWidestPlateMm * std::max(0.0, sight_slope_);
     out.face = {.bevel = bevel,
                 .strap = strap.behind,
                 .strap_ahead = strap.ahead,
                 .under_gauge = edge_under(s_, Point2(0.5 * (crown_from + crown_to), top_[m_.gauge])),
-                .underside = underside_edge(s_, whole_plate(), kWidestPlateMm * std::max(0.0, sight_slope_)),
-                .recess = recess_under(s_, whole_plate(), kWidestPlateMm * std::max(0.0, sight_slope_)),
+                .underside = underside_edge(s_, whole, top_mm),
+                .recess = recess_under(s_, whole, top_mm),
                 .shoulder_mm = foremost_under(front, plate_line_) * s_.frame.mm_per_px};
     out.blur_px = median(blurs_) * s_.frame.mm_per_px / pose_.view.mm_per_px(crown_, cutter_.height_mm);
     if (out.blur_px > std::max(kMostBlurPx, kMostBlurRatio * pose_.blur_px)) return out_of_focus(out.blur_px);
