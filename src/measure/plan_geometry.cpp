@@ -592,15 +592,14 @@ struct HiddenRim {
 };
 
 /// Rims are rounded by 0 to 0.4 mm (by experience), and of a rounding the part whose normal leans more than 45 degrees
-/// mirrors what lies below, (1 - sin 45°) r: 0 to 0.12 mm, all alike probable. Where it is narrower than the least
-/// strip that trace tells, it passes for what lies behind the plate; a wider one has a step of its own, which was
-/// traced.
+/// mirrors what lies below, (1 - sin 45°) r: 0 to 0.12 mm, all alike probable. A wide one has a step of its own, which
+/// was traced; where none was, it is narrower than the least strip that trace tells (about two pixels, two blurs of a
+/// sharp picture), and passes for what lies behind the plate.
 HiddenRim hidden_rim(double pixel_mm) {
   constexpr double kMostMm = (1 - 0.70710678) * 0.4;
-  constexpr double kToldPx = 2.5;  // two blurs of a sharp picture and a little more
-  const double most = std::min(kMostMm, kToldPx * pixel_mm);
-  const double mean = most * most / (2 * kMostMm);
-  return {mean, std::sqrt(most * most * most / (3 * kMostMm) - mean * mean)};
+  constexpr double kToldPx = 2;
+  const double half = std::min(kMostMm, kToldPx * pixel_mm) / 2;
+  return {half, half * kRectangular};
 }
 
 /// Everything that the lines tell; nothing where they do not meet.

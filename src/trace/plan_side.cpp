@@ -166,6 +166,11 @@ SideLine outermost_crest(const Eigen::MatrixXd& change, const Stack& stack, cons
   return best;
 }
 
+/// Of a rounding the part whose normal leans more than 45 degrees mirrors what lies below, (1 - sin 45°) r, and ends in
+/// the outline; a pixel more for the steps' places. A second step farther out is as often a shadow's end or the next
+/// part's (`plan-chip-9609`, `9619`), unless the first one ends a lamp's image, which may end anywhere on the rounding.
+double widest_mirror_px(const SideSearch& search) { return (1 - 0.70710678) * search.rim_px + 1; }
+
 /// The outline's line: the outermost clear crest, and of a rear end the outline of its rim.
 SideLine outermost_line(const Eigen::MatrixXd& change, const SideSearch& search, int margin) {
   // Of a rim's outline a part may be lost against what lies behind it.
@@ -183,8 +188,9 @@ SideLine outermost_line(const Eigen::MatrixXd& change, const SideSearch& search,
       std::min(static_cast<int>(change.cols()) - 1, best.column + static_cast<int>(std::lround(second->apart)));
   const double base = stack.base[best.tilt + kMostTilt];
   if (eighths_shown(change, best.tilt, column, base, stacked_change[column] - base) < kMostEighths) return best;
-  best.beyond = second->doubtful ? second->apart / 2 : second->apart;
-  if (second->doubtful) best.half_range = second->apart / 2;
+  const bool doubtful = second->doubtful || second->apart * kStepPx > widest_mirror_px(search);
+  best.beyond = doubtful ? second->apart / 2 : second->apart;
+  if (doubtful) best.half_range = second->apart / 2;
   return best;
 }
 
