@@ -228,6 +228,18 @@ std::string obstacle(const Scene& scene, const PlateCandidate& plate) {
   return {};
 }
 
+/// Why what was traced tells no plate; empty where it does.
+std::string untold(const PlateOutline& plate) {
+  // An edge may lose half of itself to a chip and to metal of its own look. What is borne out by less may as well be a
+  // mark on the plate whose edge lies elsewhere.
+  constexpr double kLeastSeenShare = 0.4;
+  const auto seen =
+      std::count_if(plate.contour.begin(), plate.contour.end(), [](const ContourPoint& p) { return p.seen; });
+  if (static_cast<double>(seen) >= kLeastSeenShare * static_cast<double>(plate.contour.size())) return {};
+  return "most of its edge looks like what lies beneath: tuck a slip of paper under it, and bring the whole cutter over "
+         "the plain field";
+}
+
 }  // namespace
 
 Result<PlanOutlines> trace_plan(const Photo& photo, const CardPose& pose) {
@@ -237,12 +249,13 @@ Result<PlanOutlines> trace_plan(const Photo& photo, const CardPose& pose) {
   const Scene scene{photo, pose, *band, paper_white(photo, pose)};
   PlanOutlines out;
   for (const PlateCandidate& plate : found.plates) {
-    const std::string why = obstacle(scene, plate);
+    std::string why = obstacle(scene, plate);
     if (why.empty()) {
-      out.plates.push_back(trace_plate(scene, plate));
-    } else {
-      out.left_out.push_back({corners_of(scene, plate).front[0], why});
+      PlateOutline outline = trace_plate(scene, plate);
+      why = untold(outline);
+      if (why.empty()) out.plates.push_back(std::move(outline));
     }
+    if (!why.empty()) out.left_out.push_back({corners_of(scene, plate).front[0], why});
   }
   if (out.plates.empty() && out.left_out.empty()) {
     return Error{Fault::kNoCutter,
