@@ -283,15 +283,34 @@ class CutterTracer {
     return settle({least_strip_px(), 0});
   }
 
+  /// The rear end's outline. Seen from behind, the end's face may mirror the field as far as it is seen.
   std::vector<Point2> rear_outline() {
+    const double slope = rear_slope();
+    std::vector<Point2> bare = rear_before(0);
+    if (s_.px(kNarrowestPlateMm * slope) <= usual_reach(s_)) return bare;
+    std::vector<Point2> outline = rear_before(s_.px(kWidestPlateMm * slope));
+    return 2 * outline.size() > bare.size() ? outline : bare;
+  }
+
+  /// The same where a strip of up to `mirror` samples before bare steel may mirror the field.
+  std::vector<Point2> rear_before(double mirror) {
     const int from = static_cast<int>(on_line(plate_line_, m_.plate_from).y());
     for (int y = from + 1; y < from + s_.px(1.6) && y < s_.picture.rows; y += 2) {
       const auto* row = s_.solid.ptr<uchar>(y);
       int x = s_.column(-0.75);
       while (x < m_.plate_to && !row[x]) ++x;
-      look(Point2(x, y), {1, 0}, {});
+      look(Point2(x, y), {1, 0}, {.expected = mirror});
     }
-    return settle({least_strip_px(), 0});
+    return settle({least_strip_px(), kLeastTopShare * mirror});
+  }
+
+  /// How far the sight line at the plate's rear end passes over the card, towards the rear, for each mm that it falls.
+  [[nodiscard]] double rear_slope() const {
+    const Point2 at = on_line(plate_line_, m_.plate_from);
+    const Point2 px = pose_.view.pixel(s_.frame.board(at.x(), at.y()));
+    const Point2 along = (cutter_.front_rivet_mm - cutter_.rear_rivet_mm).normalized();
+    const double h = cutter_.height_mm;
+    return (pose_.view.at_height(px, h) - pose_.view.at_height(px, h + 1)).dot(along);
   }
 
   /// Behind the edge's inner end, which lies about 3 mm behind the corner, the plate is seen over its whole width.

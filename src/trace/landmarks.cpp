@@ -7,6 +7,36 @@
 
 namespace glintline {
 
+namespace {
+
+/// True where light that is not the field's comes from under the skyline. A gauge turns its face to the camera; as high
+/// may stand, in the field's colour, the shadow of the next cutter, whose rim stopped the flood.
+bool shows_steel(const CutterScene& s, int x, int y) {
+  int steel = 0;
+  for (const double under_mm : {0.3, 0.5, 0.7}) {
+    const int row = y + static_cast<int>(s.px(under_mm));
+    steel += row < s.picture.rows && s.field->differs(s.picture.at<cv::Vec3b>(row, x)) ? 1 : 0;
+  }
+  return steel >= 2;
+}
+
+/// Column of the gauge's crown: the highest place ahead of the front rivet that is no lump of sawdust and shows steel;
+/// where nothing does, the highest that is no lump.
+int gauge_column(const CutterScene& s, const std::vector<int>& top, const std::vector<bool>& lumps) {
+  int best = s.column(0.95);
+  const auto rank = [&](int x) { return lumps[x] ? 0 : shows_steel(s, x, top[x]) ? 2 : 1; };
+  int best_rank = rank(best);
+  for (int x = best + 1; x < s.column(1.45); ++x) {
+    const int r = rank(x);
+    if (r < best_rank || (r == best_rank && top[x] >= top[best])) continue;
+    best = x;
+    best_rank = r;
+  }
+  return best;
+}
+
+}  // namespace
+
 std::optional<Landmarks> find_landmarks(const CutterScene& s, const std::vector<int>& top) {
   Landmarks m;
   const auto lowest = [&](int from, int to) {
@@ -16,10 +46,7 @@ std::optional<Landmarks> find_landmarks(const CutterScene& s, const std::vector<
     return static_cast<int>(std::min_element(top.begin() + from, top.begin() + to) - top.begin());
   };
   m.lumps = sawdust_on(s, top, s.column(0.7), s.column(1.7));
-  m.gauge = s.column(0.95);
-  for (int x = m.gauge; x < s.column(1.45); ++x) {
-    if (!m.lumps[x] && (m.lumps[m.gauge] || top[x] < top[m.gauge])) m.gauge = x;
-  }
+  m.gauge = gauge_column(s, top, m.lumps);
   m.gullet = lowest(s.column(0.1), m.gauge);
   const int peak = highest(s.column(-0.45), m.gullet);
   // Under the plate's own thickness (1.1 mm and more), so that a side plate seen where the bevel over it is lost in the
