@@ -278,12 +278,40 @@ WorkingCorner lost_corner(const PlateOutline& plate, const PlateSpace& space, co
   return {CornerKind::kRounded, {}, end, bent / static_cast<double>(plate.contour.size())};
 }
 
-WorkingCorner corner_of(const PlateOutline& plate, const PlateSpace& space, const PlanGeometry& g) {
+/// What an outline that runs straight to the corner, or is not seen there, leaves to be a rounded corner's.
+enum class Outline { kStraight, kUnseen };
+
+/// Chance that the corner is a rounded one, from how the light changes beside the outer side. Of plates whose light
+/// changes by 0.4 there are as many with either corner, at 0.1 ten chisels to a rounded one, at 0.8 the other way round
+/// (by experiment: the study's photographs); no light is surer than twenty to one. Beforehand a quarter of the corners
+/// that are not seen, and an eighth of those seen straight, are rounded ones: most show their bend.
+double chance_of_rounded(const PlateOutline& plate, const PlanSpace& assumed, Outline outline) {
+  if (assumed.chisel) return *assumed.chisel ? 0 : 1;
+  constexpr double kPerChange = 6.5;
+  constexpr double kEvenChange = 0.4;
+  constexpr double kMost = 3;
+  constexpr double kLeastChance = 0.1;
+  const double before = outline == Outline::kUnseen ? std::log(1.0 / 3) : std::log(1.0 / 7);
+  const double light = std::clamp(kPerChange * (plate.shoulder_change - kEvenChange), -kMost, kMost);
+  const double chance = 1 / (1 + std::exp(-before - light));
+  return chance < kLeastChance ? 0 : chance;
+}
+
+/// True where what looks broken off at the corner is as likely the bend of a rounded one, whose outline is lost before
+/// lower metal: round 1 to 2 mm of radius it stands back from the edge's line by no more than this (computed, as in
+/// either_corner).
+bool may_be_bend(const FoundChip& gap, const PlateOutline& plate, const PlanSpace& assumed) {
+  constexpr double kMostBendMm = 0.55;
+  return gap.chip.depth_mm.value < kMostBendMm && chance_of_rounded(plate, assumed, Outline::kUnseen) > 0.5;
+}
+
+WorkingCorner corner_of(const PlateOutline& plate, const PlateSpace& space, const PlanGeometry& g,
+                        const PlanSpace& assumed) {
   const Joining joins = joining(plate, space, g);
   const bool rounded = joins.way_mm > kChiselWayMm;
   const bool seen = corner_seen(plate) || (rounded && turns_back(plate, space, g));
   const auto gap = seen ? find_corner_gap(recession_of(plate, g, space), g.mm_per_px) : std::nullopt;
-  if (gap) return {CornerKind::kBroken, gap, {}, 0};
+  if (gap && !may_be_bend(*gap, plate, assumed)) return {CornerKind::kBroken, gap, {}, 0};
   const std::vector<CornerPlace> places = corner_places(plate, space, g);
   const auto end = seen ? outline_end(places, g.mm_per_px) : std::nullopt;
   const auto lost = end ? std::nullopt : lost_bend(places, g.mm_per_px);
@@ -410,25 +438,6 @@ Foremost lost_bend_corner(const PlateOutline& plate, const PlateSpace& space, co
   const double tangent = end.rise * end.in_mm;
   const double half = (end.in_mm > kLongBeforeMm ? std::max(tangent, chisel) : tangent) / 2;
   return {behind + half * g.running, 0.5 * pixel, std::hypot(half * kRectangular, pixel)};
-}
-
-/// What an outline that runs straight to the corner, or is not seen there, leaves to be a rounded corner's.
-enum class Outline { kStraight, kUnseen };
-
-/// Chance that the corner is a rounded one, from how the light changes beside the outer side. Of plates whose light
-/// changes by 0.4 there are as many with either corner, at 0.1 ten chisels to a rounded one, at 0.8 the other way round
-/// (by experiment: the study's photographs); no light is surer than twenty to one. Beforehand a quarter of the corners
-/// that are not seen, and an eighth of those seen straight, are rounded ones: most show their bend.
-double chance_of_rounded(const PlateOutline& plate, const PlanSpace& assumed, Outline outline) {
-  if (assumed.chisel) return *assumed.chisel ? 0 : 1;
-  constexpr double kPerChange = 6.5;
-  constexpr double kEvenChange = 0.4;
-  constexpr double kMost = 3;
-  constexpr double kLeastChance = 0.1;
-  const double before = outline == Outline::kUnseen ? std::log(1.0 / 3) : std::log(1.0 / 7);
-  const double light = std::clamp(kPerChange * (plate.shoulder_change - kEvenChange), -kMost, kMost);
-  const double chance = 1 / (1 + std::exp(-before - light));
-  return chance < kLeastChance ? 0 : chance;
 }
 
 /// Of a corner that may be a chisel's, foremost at `chisel`, or a rounded one that is not seen: round a bend of 1 to 2
@@ -665,7 +674,7 @@ double suits(const PlateOutline& plate, const Surround& around, const PlanGeomet
 /// The lines, and the corner that they tell. A rounded corner's bend is no part of the edge: its line is drawn again
 /// without it. The inner half of an edge is free of any bend, so its line goes first, unless it suits much less of the
 /// outline than one through everything does: it may be chipped away.
-std::optional<PlanGeometry> with_corner(const PlateOutline& plate, const Surround& around) {
+std::optional<PlanGeometry> with_corner(const PlateOutline& plate, const Surround& around, const PlanSpace& assumed) {
   constexpr int kMostRounds = 5;
   constexpr double kSuitsAsWell = 0.8;
   WorkingCorner half;
@@ -676,7 +685,7 @@ std::optional<PlanGeometry> with_corner(const PlateOutline& plate, const Surroun
   if (again) g = inner;
   for (int round = 0; g && round < kMostRounds; ++round) {
     const double left_out = again ? -1 : g->working_corner.bent_share;
-    const WorkingCorner corner = corner_of(plate, around.space, *g);
+    const WorkingCorner corner = corner_of(plate, around.space, *g, assumed);
     g->working_corner = corner;
     if (corner.bent_share <= left_out) break;
     g = told(plate, around, corner);
@@ -691,7 +700,7 @@ std::optional<PlanGeometry> plan_geometry(const PlateOutline& plate, const PlanS
   if (plate.rear_px.empty() || plate.contour.size() < 10) return std::nullopt;
   const auto around = surround_of(plate, assumed);
   if (!around) return std::nullopt;
-  const auto g0 = assumed.corner ? told(plate, *around, *assumed.corner) : with_corner(plate, *around);
+  const auto g0 = assumed.corner ? told(plate, *around, *assumed.corner) : with_corner(plate, *around, assumed);
   if (!g0) return std::nullopt;
   PlanGeometry g = *g0;
   const Foremost foremost = foremost_of(plate, around->space, g, assumed, around->pixel);

@@ -175,7 +175,14 @@ PlateOutline trace_plate(const Scene& scene, const PlateCandidate& plate) {
   rear_search.clear_share = kRearShare;
   rear_search.rounded_rim = true;
   const SideTrace rear = trace_side(bgr, rear_search);
-  const SideTrace outer = trace_side(bgr, side(c.rear[0], c.front[0]));
+  // Round a corner's bend the coarse side may lie inside the outline by more than the usual reach.
+  constexpr std::size_t kLeastSidePoints = 6;
+  SideSearch outer_search = side(c.rear[0], c.front[0]);
+  SideTrace outer = trace_side(bgr, outer_search);
+  if (outer.points_px.size() < kLeastSidePoints) {
+    outer_search.reach_px *= 2;
+    outer = trace_side(bgr, outer_search);
+  }
   const SideTrace inner = trace_side(bgr, side(c.rear[1], c.front[1]));
   const Line2 outer_line = line_of(outer, c.rear[0], c.front[0]);
   const EdgeFrame frame = frame_of(c, outer_line, line_of(inner, c.rear[1], c.front[1]));
