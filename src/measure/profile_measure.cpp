@@ -113,8 +113,8 @@ bool hangs_on_the_face(const Evaluations& all, const Part& part) {
 /// that NaN is outside.
 bool like_a_cutter(const CutterGeometry& g) {
   // Drop: gauges are set to 0.45 to 0.80 mm (TRADE tables); one that was never lowered stands lower than a plate filed
-  // back by 4 mm along a fall of 8 degrees. Under a broken corner the plate's line still tells its height.
-  if (!(g.drop() > -0.25 && g.drop() < 1.8)) return false;
+  // back by 4 mm along a fall of 8 degrees (0.56 mm). Under a broken corner the plate's line still tells its height.
+  if (!(g.drop() > -0.15 && g.drop() < 1.8)) return false;
   // Fall of the top plate: 2 to 8 degrees, with the slant that a broken edge or a few millimetres of outline add.
   if (!(g.slope > -0.05 && g.slope < 0.26)) return false;
   // A top is flat: where its outline leaves its height open by a good part of a gauge's setting, it is two things'
@@ -157,6 +157,27 @@ bool corner_lost(const CutterOutline& outline) {
   return !outline.outer_face_up && outline.lost_front_mm > kMostLostMm;
 }
 
+/// True where, from the inner side, the front comes ahead below of where it begins under the top. Under its edge a file
+/// cuts back, as far down as half of its radius (a fifth of it stands over the plate, common practice), and a rounded
+/// corner of 2 mm comes ahead by 0.4 to 0.55 mm less that (computed). What stands farther ahead is the gullet's wall,
+/// and what begins behind it the inner end of a bevel that mirrors the field.
+bool front_begins_behind(const CutterOutline& outline, const ChainFrame& frame, double plate_height_mm) {
+  constexpr double kBeginningMm = 0.4;
+  constexpr double kUnderMm = 1.5;
+  constexpr double kMostAheadMm = 0.5;
+  if (outline.outer_face_up || outline.front.empty()) return false;
+  const double top = frame.at(outline.front.front().px, plate_height_mm).y();
+  double begins = -1e9;
+  double below = -1e9;
+  for (const EdgePoint& e : outline.front) {
+    const Point2 at = frame.at(e.px, plate_height_mm);
+    if (at.y() < top - kUnderMm) continue;
+    double& most = at.y() > top - kBeginningMm ? begins : below;
+    most = std::max(most, at.x());
+  }
+  return below - begins > kMostAheadMm;
+}
+
 /// True where what passes for the gauge may be a strap's: seen from its inner side, a gauge stands behind the strap
 /// that joins its rivets. A strap that rises ahead of the gullet hides it, and then nothing parts its crown from the
 /// rivet head, nor goes the strap's edge on under it.
@@ -166,7 +187,8 @@ bool gauge_may_be_hidden(const CutterOutline& outline) {
   return !outline.outer_face_up && outline.face.strap_ahead < kNoStrap && outline.face.under_gauge < kNoEdge;
 }
 
-void measure_values(CutterMeasurement& m, const Evaluations& all, const CutterOutline& outline, double px_mm) {
+void measure_values(CutterMeasurement& m, const Evaluations& all, const CutterOutline& outline, double px_mm,
+                    bool lost) {
   const CutterGeometry& g = all.usual;
   const double bias_mm = std::hypot(kEdgeBiasPx * px_mm, kURimMm);
   const double blur_mm = outline.blur_px * px_mm;
@@ -195,7 +217,6 @@ void measure_values(CutterMeasurement& m, const Evaluations& all, const CutterOu
       all, [](const CutterGeometry& c) { return c.slope; },
       // The outline's bias is not the same at both ends of the top.
       std::hypot(g.u_slope, g.u_rivet_line, std::sqrt(2.0) * bias_mm / std::max(1.0, top_seen_mm(outline, px_mm))));
-  const bool lost = corner_lost(outline);
   m.length_mm = quantity(
       all,
       [lost](const CutterGeometry& c) -> std::optional<double> {
@@ -308,7 +329,8 @@ CutterMeasurement measured(const Subject& s) {
   const Point2 corner(g.corner_x.value_or(g.plate_high_x), g.corner_z.value_or(g.plate_high));
   m.corner_px = frame.pixel(corner, heights.usual.plate_outer);
   const double px = s.pose.view.mm_per_px(m.corner_px, heights.usual.plate_outer);
-  measure_values(m, *all, s.outline, px);
+  const bool lost = corner_lost(s.outline) || front_begins_behind(s.outline, frame, heights.usual.plate_outer);
+  measure_values(m, *all, s.outline, px, lost);
   m.missing.push_back("edge angle, edge radius, chips: need a photograph from above (plan)");
   draw_marks(m, s, g, heights.usual);
   return m;
