@@ -20,19 +20,19 @@ bool shows_steel(const CutterScene& s, int x, int y) {
   return steel >= 2;
 }
 
-/// Column of the gauge's crown: the highest place ahead of the front rivet that is no lump of sawdust and shows steel;
-/// where nothing does, the highest that is no lump.
+/// Column of the gauge's crown: the highest place ahead of the front rivet that is no lump of sawdust; where it shows no
+/// steel, the highest that does, unless that is the link's body under a gauge that mirrors the field.
 int gauge_column(const CutterScene& s, const std::vector<int>& top, const std::vector<bool>& lumps) {
-  int best = s.column(0.95);
-  const auto rank = [&](int x) { return lumps[x] ? 0 : shows_steel(s, x, top[x]) ? 2 : 1; };
-  int best_rank = rank(best);
-  for (int x = best + 1; x < s.column(1.45); ++x) {
-    const int r = rank(x);
-    if (r < best_rank || (r == best_rank && top[x] >= top[best])) continue;
-    best = x;
-    best_rank = r;
+  constexpr double kMostUnderMm = 1;
+  std::optional<int> highest;
+  std::optional<int> steel;
+  for (int x = s.column(0.95); x < s.column(1.45); ++x) {
+    if (lumps[x]) continue;
+    if (!highest || top[x] < top[*highest]) highest = x;
+    if ((!steel || top[x] < top[*steel]) && shows_steel(s, x, top[x])) steel = x;
   }
-  return best;
+  if (!highest) return s.column(0.95);
+  return steel && top[*steel] - top[*highest] < s.px(kMostUnderMm) ? *steel : *highest;
 }
 
 }  // namespace

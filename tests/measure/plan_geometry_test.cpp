@@ -273,6 +273,24 @@ PlateOutline broken(const KnownPlate& plate, const CameraView& view, double widt
   return out;
 }
 
+// Round a rounded corner's bend the outline stands back too, and lower metal ahead of it makes the wall: where the light
+// speaks for a bend, no more than one takes is no broken corner. A deeper loss is, and so is any on a chisel.
+TEST(PlanGeometry, CallsNoCornerBrokenThatMayBeABend) {
+  const CameraView view = tilted_view();
+  const KnownPlate plate;
+  const auto kind = [&](double deep, double change, const std::optional<bool>& chisel) {
+    PlateOutline outline = broken(plate, view, 0.9, deep / 4, deep);
+    outline.shoulder_change = change;
+    PlanSpace space = space_of(plate, view);
+    space.chisel = chisel;
+    return plan_geometry(outline, space)->working_corner.kind;
+  };
+  EXPECT_EQ(kind(0.4, 0.1, {}), CornerKind::kBroken);
+  EXPECT_NE(kind(0.4, 1.2, {}), CornerKind::kBroken);
+  EXPECT_EQ(kind(0.4, 1.2, true), CornerKind::kBroken);
+  EXPECT_EQ(kind(0.7, 1.2, {}), CornerKind::kBroken);
+}
+
 // A broken corner: the lip lies between the flat's end and the lower metal that shows ahead of it; where the lines
 // would meet is told apart from it and keeps its own, small uncertainty.
 TEST(PlanMeasure, TellsABrokenCornerFromWhereTheLinesWouldMeet) {

@@ -200,11 +200,11 @@ TEST(ProfileMeasure, TakesAWideChainsPlatesForWider) {
 
 TEST(ProfileMeasure, RefusesAGaugeThatStandsOverItsPlate) {
   const KnownScene scene;
-  for (const double drop : {-0.1, -0.4}) {
+  for (const double drop : {-0.1, -0.2, -0.4}) {
     KnownCutter cutter;
     cutter.drop_mm = drop;
     const Measurements m = measure_profile(outlines_of(cutter, scene), pose_of(scene), {});
-    EXPECT_EQ(m.cutters[0].gauge_drop_mm.has_value(), drop > -0.25);
+    EXPECT_EQ(m.cutters[0].gauge_drop_mm.has_value(), drop > -0.15);
   }
 }
 
@@ -259,6 +259,23 @@ TEST(ProfileMeasure, GivesNoLengthWhereABevelHidesTheCorner) {
     ASSERT_EQ(m.cutters.size(), 1U);
     EXPECT_TRUE(m.cutters[0].gauge_drop_mm);
     EXPECT_EQ(m.cutters[0].length_mm.has_value(), up);
+  }
+}
+
+// From the inner side bare steel may end at a bevel's inner end; the gullet's wall below is seen, and stands far ahead.
+TEST(ProfileMeasure, GivesNoLengthWhereTheFrontComesFarAheadBelow) {
+  const KnownScene scene;
+  for (const bool up : {false, true}) {
+    const KnownCutter cutter = showing(up);
+    ProfileOutlines outlines = outlines_of(cutter, scene);
+    std::vector<EdgePoint>& front = outlines.cutters[0].front;
+    const CameraView view = scene.view();
+    const Point2 back = scene.pixel(view, 0, 0, cutter.outer_height_mm) -
+                        scene.pixel(view, 1.2, 0, cutter.outer_height_mm);
+    for (std::size_t k = 0; k < front.size() / 4; ++k) front[k].px += back;
+    const CutterMeasurement c = measure_profile(outlines, pose_of(scene), {}).cutters.at(0);
+    EXPECT_TRUE(c.gauge_drop_mm);
+    EXPECT_EQ(c.length_mm.has_value(), up);
   }
 }
 

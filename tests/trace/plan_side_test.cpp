@@ -122,5 +122,16 @@ TEST(PlanSide, FindsTheRimsOutlineInACoarsePicture) {
     EXPECT_NEAR(traced(picture_of({rim, {170, 175, 180}}), 2, 28), kFlatEnd + rim - 0.5, 0.8) << rim;
 }
 
+// A second step farther out than a rim of 0.4 mm mirrors anything may be a shadow's end, or the next part's.
+TEST(PlanSide, DoubtsASecondStepFartherOutThanARimsMirrorStrip) {
+  constexpr int kRimPx = 6;
+  for (const double px_per_mm : {20.0, 24.0}) {
+    const SideTrace trace = trace_of(picture_of({kRimPx, {170, 175, 180}}), 2, px_per_mm);
+    EXPECT_TRUE(trace.rim_seen) << px_per_mm;
+    EXPECT_NEAR(trace.half_range_px, kRimPx / 2.0, 0.6) << px_per_mm;
+    EXPECT_NEAR(middle_of(trace), kFlatEnd + kRimPx / 2.0 - 0.5, 0.8) << px_per_mm;
+  }
+}
+
 }  // namespace
 }  // namespace glintline

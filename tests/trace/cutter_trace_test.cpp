@@ -1,0 +1,96 @@
+#include "trace/cutter_trace.h"
+
+#include <gtest/gtest.h>
+
+#include <cmath>
+#include <opencv2/imgproc.hpp>
+
+#include "math/statistics.h"
+#include "trace/field_colour.h"
+
+namespace glintline {
+namespace {
+
+const cv::Scalar kField(20, 90, 25);
+const cv::Scalar kSteel(150, 152, 155);
+constexpr double kOuterMm = 5.6;  ///< outer face over the card
+constexpr double kInnerMm = 0.6;  ///< the top plate's inner end
+constexpr double kRivetMm = 9.4;
+constexpr double kRearMm = -3;  ///< the plate's rear end, chain frame
+const Point2 kRearRivet(48, 40);
+
+/// A camera straight over the card, `behind_mm` to the rear of the rear rivet.
+CardPose pose_from(double behind_mm) {
+  CardPose pose;
+  CameraView& view = pose.view;
+  view.camera.fx = view.camera.fy = 3400;
+  view.camera.cx = 1000;
+  view.camera.cy = 700;
+  view.camera_from_board.rotation.setIdentity();
+  view.camera_from_board.translation = Point3(-(kRearRivet.x() - behind_mm), -kRearRivet.y(), 110);
+  pose.square_mm = 5;
+  pose.blur_px = 0.8;
+  return pose;
+}
+
+/// A cutter that runs to the right, its top plate's rear face drawn in a colour of its own.
+cv::Mat picture_of(const CameraView& view, const cv::Scalar& rear_face) {
+  constexpr int kFine = 16;
+  cv::Mat bgr(1400, 2000, CV_8UC3, kField);
+  const auto at = [&](double x, double z, double height) {
+    const Point2 px = view.pixel({kRearRivet.x() + x, kRearRivet.y() - z, -height});
+    return cv::Point(static_cast<int>(std::lround(px.x() * kFine)), static_cast<int>(std::lround(px.y() * kFine)));
+  };
+  const auto draw = [&](const std::vector<cv::Point>& polygon, const cv::Scalar& colour) {
+    cv::fillPoly(bgr, std::vector<std::vector<cv::Point>>{polygon}, colour, cv::LINE_AA, 4);
+  };
+  draw({at(kRearMm, 6.4, kInnerMm), at(kRearMm, 6.4, kOuterMm), at(kRearMm, 4.2, kOuterMm), at(kRearMm, 4.2, kInnerMm)},
+       rear_face);
+  draw({at(-3.5, -2, kOuterMm), at(-3.5, 2.2, kOuterMm), at(kRearMm, 4, kOuterMm), at(kRearMm, 6.4, kOuterMm),
+        at(5, 7.1, kOuterMm), at(4.6, 5, kOuterMm), at(5.4, 3, kOuterMm), at(8, 2.6, kOuterMm), at(9.4, 6.4, kOuterMm),
+        at(11, 6.4, kOuterMm), at(12, 2.2, kOuterMm), at(12.4, -2, kOuterMm)},
+       kSteel);
+  cv::GaussianBlur(bgr, bgr, {}, 0.8);
+  return bgr;
+}
+
+/// Median place of the traced rear end along the chain, in the plane of the outer face.
+double rear_of(double behind_mm, const cv::Scalar& rear_face) {
+  const CardPose pose = pose_from(behind_mm);
+  const cv::Mat bgr = picture_of(pose.view, rear_face);
+  const auto field = learn_field_colour(bgr);
+  CutterFrame frame;
+  frame.rear_rivet_mm = kRearRivet;
+  frame.front_rivet_mm = kRearRivet + Point2(kRivetMm, 0);
+  frame.up = Point2(0, -1);
+  frame.height_mm = kOuterMm;
+  const auto outline = trace_cutter(bgr, pose, *field, frame);
+  if (!field || !outline.ok() || outline->rear.size() < 5) return NAN;
+  std::vector<double> at;
+  for (const EdgePoint& e : outline->rear) at.push_back(pose.view.at_height(e.px, kOuterMm).x() - kRearRivet.x());
+  return median(std::move(at));
+}
+
+/// Where the inner end of the rear face stands, seen in the plane of the outer one.
+double inner_end(double behind_mm) {
+  const CameraView view = pose_from(behind_mm).view;
+  const Point2 px = view.pixel({kRearRivet.x() + kRearMm, kRearRivet.y() - 5.5, -kInnerMm});
+  return view.at_height(px, kOuterMm).x() - kRearRivet.x();
+}
+
+// Seen from behind, the plate's rear face shows to the left of its outer side. Lit or mirroring the field, it belongs to
+// the plate: what ends the outline is its inner end.
+TEST(CutterTrace, FollowsARearEndSeenFromBehindToItsInnerEnd) {
+  constexpr double kBehindMm = 22;
+  ASSERT_LT(inner_end(kBehindMm), kRearMm - 0.6);
+  EXPECT_NEAR(rear_of(kBehindMm, 0.7 * kSteel), inner_end(kBehindMm), 0.06);
+  EXPECT_NEAR(rear_of(kBehindMm, 0.45 * kField), inner_end(kBehindMm), 0.06);
+}
+
+// Seen from straight over, it shows nothing.
+TEST(CutterTrace, EndsAtTheOuterSideSeenFromStraightOver) {
+  EXPECT_NEAR(rear_of(-3, 0.45 * kField), kRearMm, 0.06);
+}
+
+}  // namespace
+}  // namespace glintline

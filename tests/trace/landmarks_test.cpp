@@ -1,0 +1,57 @@
+#include "trace/landmarks.h"
+
+#include <gtest/gtest.h>
+
+#include <opencv2/imgproc.hpp>
+
+namespace glintline {
+namespace {
+
+constexpr double kMmPerPx = 0.03;
+const cv::Scalar kField(190, 70, 20);
+
+/// A link with plate, gullet and gauge over its rivets, 9.5 mm apart, in the colour of steel or of the field in shadow,
+/// and something in a colour of its own, `higher_px` over the gauge, ahead of it.
+struct Link {
+  FieldColour field = *learn_field_colour(cv::Mat(40, 40, CV_8UC3, kField));
+  CutterScene scene;
+
+  Link(const cv::Scalar& gauge, const cv::Scalar& ahead, int higher_px) {
+    scene.picture = cv::Mat(330, 760, CV_8UC3, kField);
+    scene.solid = cv::Mat::zeros(scene.picture.size(), CV_8U);
+    scene.field = &field;
+    scene.frame.mm_per_px = kMmPerPx;
+    scene.pitch_px = 9.5 / kMmPerPx;
+    scene.rear_rivet = {200, 300};
+    const cv::Scalar steel(120, 125, 128);
+    draw({{20, 250}, {740, 250}, {740, 329}, {20, 329}}, steel);
+    draw({{110, 120}, {370, 100}, {380, 250}, {110, 250}}, steel);
+    draw({{500, 250}, {540, 122}, {590, 122}, {600, 250}}, gauge);
+    draw({{630, 250}, {640, 122 - higher_px}, {740, 122 - higher_px}, {740, 250}}, ahead);
+  }
+
+  void draw(const std::vector<cv::Point>& polygon, const cv::Scalar& colour) {
+    cv::fillPoly(scene.picture, std::vector<std::vector<cv::Point>>{polygon}, colour);
+    cv::fillPoly(scene.solid, std::vector<std::vector<cv::Point>>{polygon}, 255);
+  }
+
+  [[nodiscard]] int gauge() const {
+    const auto marks = find_landmarks(scene, skyline(scene.solid));
+    return marks ? marks->gauge : -1;
+  }
+};
+
+// The next cutter's shadow ends sharply where that leans over the card; it may reach higher than the gauge before it.
+TEST(Landmarks, TakeSteelForTheGaugeBeforeAShadowThatReachesHigher) {
+  const Link link({120, 125, 128}, 0.4 * kField, 8);
+  EXPECT_GE(link.gauge(), 540);
+  EXPECT_LE(link.gauge(), 590);
+}
+
+TEST(Landmarks, TakeTheHighestWhereNothingShowsSteel) {
+  const Link link(0.4 * kField, 0.4 * kField, 8);
+  EXPECT_GE(link.gauge(), 636);
+}
+
+}  // namespace
+}  // namespace glintline
