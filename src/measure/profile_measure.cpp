@@ -180,11 +180,14 @@ bool front_begins_behind(const CutterOutline& outline, const ChainFrame& frame, 
 
 /// True where what passes for the gauge may be a strap's: seen from its inner side, a gauge stands behind the strap
 /// that joins its rivets. A strap that rises ahead of the gullet hides it, and then nothing parts its crown from the
-/// rivet head, nor goes the strap's edge on under it.
+/// rivet head, nor goes the strap's edge on under it, nor does it stand up steeply as a gauge does.
 bool gauge_may_be_hidden(const CutterOutline& outline) {
   constexpr double kNoStrap = 0.15;
   constexpr double kNoEdge = 0.4;
-  return !outline.outer_face_up && outline.face.strap_ahead < kNoStrap && outline.face.under_gauge < kNoEdge;
+  constexpr double kSteep = 1.3;  // 52 degrees
+  const FaceSigns& face = outline.face;
+  return !outline.outer_face_up && face.strap_ahead < kNoStrap && face.under_gauge < kNoEdge &&
+         face.gauge_flank < kSteep;
 }
 
 void measure_values(CutterMeasurement& m, const Evaluations& all, const CutterOutline& outline, double px_mm,

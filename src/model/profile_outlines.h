@@ -26,6 +26,7 @@ struct FaceSigns {
   double strap = 0;      ///< a tie strap's edge crosses its body: inner side; 0 to 1
   double strap_ahead = 0;  ///< that edge goes on under the gauge, 0 to 1
   double under_gauge = 0;  ///< any edge parts the gauge's crown from the rivet head under it, 0 to 1
+  double gauge_flank = 0;  ///< tangent by which the skyline rises to the gauge's crown from behind
   double underside = 0;  ///< the top plate's underside shows: inner side; 0 to 1
   double recess =
       0;  ///< logarithm by which the body's middle is darker than its part next to the top; under 0: outer side

@@ -133,4 +133,18 @@ double edge_under(const CutterScene& s, const Point2& crown) {
   return best;
 }
 
+double flank_slope(const CutterScene& s, const std::vector<int>& top, int gullet, int gauge) {
+  constexpr double kFromMm = 0.2;  // a crown is rounded
+  constexpr double kToMm = 0.6;
+  const auto falls_by = [&](double mm) {
+    int x = gauge;
+    while (x > gullet && top[x] - top[gauge] < s.px(mm)) --x;
+    return x;
+  };
+  const int upper = falls_by(kFromMm);
+  const int lower = falls_by(kToMm);
+  if (lower <= gullet) return 0;
+  return s.px(kToMm - kFromMm) / std::max(1, upper - lower);
+}
+
 }  // namespace glintline

@@ -120,6 +120,7 @@ class CutterTracer {
                 .strap = strap.behind,
                 .strap_ahead = strap.ahead,
                 .under_gauge = edge_under(s_, Point2(0.5 * (crown_from + crown_to), top_[m_.gauge])),
+                .gauge_flank = flank_slope(s_, top_, m_.gullet, m_.gauge),
                 .underside = underside_edge(s_, whole, top_mm),
                 .recess = recess_under(s_, whole, top_mm),
                 .shoulder_mm = foremost_under(front, plate_line_) * s_.frame.mm_per_px};

@@ -20,10 +20,12 @@ bool shows_steel(const CutterScene& s, int x, int y) {
   return steel >= 2;
 }
 
-/// Column of the gauge's crown: the highest place ahead of the front rivet that is no lump of sawdust; where it shows no
-/// steel, the highest that does, unless that is the link's body under a gauge that mirrors the field.
+/// Column of the gauge's crown: the highest place ahead of the front rivet that is no lump of sawdust; where that shows
+/// no steel, the highest place that does, if it is a bump of its own and not the link's body under a gauge that mirrors
+/// the field.
 int gauge_column(const CutterScene& s, const std::vector<int>& top, const std::vector<bool>& lumps) {
   constexpr double kMostUnderMm = 1;
+  constexpr double kLeastDipMm = 0.5;
   std::optional<int> highest;
   std::optional<int> steel;
   for (int x = s.column(0.95); x < s.column(1.45); ++x) {
@@ -32,7 +34,10 @@ int gauge_column(const CutterScene& s, const std::vector<int>& top, const std::v
     if ((!steel || top[x] < top[*steel]) && shows_steel(s, x, top[x])) steel = x;
   }
   if (!highest) return s.column(0.95);
-  return steel && top[*steel] - top[*highest] < s.px(kMostUnderMm) ? *steel : *highest;
+  if (!steel || top[*steel] - top[*highest] > s.px(kMostUnderMm)) return *highest;
+  const auto [from, to] = std::minmax(*highest, *steel);
+  const int dip = *std::max_element(top.begin() + from, top.begin() + to + 1);
+  return dip - top[*steel] > s.px(kLeastDipMm) ? *steel : *highest;
 }
 
 }  // namespace

@@ -49,7 +49,7 @@ TEST(PlanAccuracy, HoldsOnTheDemoPhotographs) {
   show(study, "Plan photographs committed under samples/demo, stand-off given to 0.3 mm", "accuracy-plan-demo.txt");
   expect_sound(study);
   EXPECT_LE(summary_of(study.compared, "length mm").median_error, 0.025);
-  EXPECT_LE(summary_of(study.compared, "length mm").p95, 0.075);
+  EXPECT_LE(summary_of(study.compared, "length mm").p95, 0.08);
   EXPECT_GE(summary_of(study.compared, "length mm").coverage, 0.9);
   EXPECT_LE(summary_of(study.compared, "angle deg").p95, 0.5);
   EXPECT_GE(summary_of(study.compared, "angle deg").coverage, 0.9);

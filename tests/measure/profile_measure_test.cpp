@@ -295,6 +295,8 @@ TEST(ProfileMeasure, GivesNoDropWhereAStrapMayHideTheGauge) {
     EXPECT_EQ(std::any_of(missing.begin(), missing.end(),
                           [](const std::string& why) { return why.find("gauge drop: a tie strap") == 0; }),
               !up);
+    face.gauge_flank = 2;
+    EXPECT_TRUE(measure_profile(outlines, pose_of(scene), {}).cutters.at(0).gauge_drop_mm);
   }
 }
 

@@ -2,7 +2,11 @@
 
 #include <gtest/gtest.h>
 
+#include <algorithm>
+#include <cmath>
+#include <functional>
 #include <opencv2/imgproc.hpp>
+#include <vector>
 
 namespace glintline {
 namespace {
@@ -59,6 +63,28 @@ TEST(CutterFace, SeesNothingButTheStrapWhereABumperHidesTheGauge) {
   EXPECT_GT(strap_edge(high).behind, 0.5);
   EXPECT_LT(strap_edge(high).ahead, 0.15);
   EXPECT_LT(edge_under(high, crown(4.0)), 0.4);
+}
+
+// Skylines over a gullet's ground of 2.5 mm: a bumper that rises by 40 degrees and hides the gauge has one slope; a
+// gauge stands up steeply from a bumper before it, and from a level strap.
+TEST(CutterFace, TellsHowSteeplyAGaugeStandsUp) {
+  const auto slope = [](const std::function<double(double)>& height_mm) {
+    CutterScene s;
+    s.frame.mm_per_px = kMmPerPx;
+    std::vector<int> top;
+    for (int x = 0; x < 400; ++x)
+      top.push_back(500 - static_cast<int>(std::lround(height_mm(x * kMmPerPx) / kMmPerPx)));
+    const int gauge = static_cast<int>(std::min_element(top.begin(), top.end()) - top.begin());
+    return flank_slope(s, top, 30, gauge);
+  };
+  const auto bumper = [](double x) { return std::clamp(2.5 + 0.84 * (x - 3), 2.5, 4.6); };
+  const auto gauge = [](double from, double ground) {
+    return [from, ground](double x) { return std::clamp(ground + 2.1 * (x - from), ground, 5.4); };
+  };
+  EXPECT_NEAR(slope(bumper), 0.84, 0.1);
+  EXPECT_NEAR(slope([&](double x) { return std::max(bumper(x), gauge(6.5, 4.6)(x)); }), 2.1, 0.3);
+  EXPECT_NEAR(slope(gauge(5, 2.5)), 2.1, 0.3);
+  EXPECT_EQ(slope([](double) { return 2.5; }), 0);
 }
 
 /// A top plate over a body, from its outline down: `top_mm` of a dark top, then a bright face; `plate_mm` under the
