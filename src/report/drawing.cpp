@@ -124,8 +124,10 @@ std::vector<std::string> remarks_of(const Inspection& inspection) {
   std::vector<std::string> remarks;
   for (const InspectedCutter& cutter : inspection.cutters) {
     if (cutter.measured.over_field) continue;
+    std::string text = "cutter " + label_of(inspection, cutter);
     const std::string why = joined(reasons_of(cutter));
-    remarks.push_back("cutter " + label_of(inspection, cutter) + " not measured" + (why.empty() ? "" : ": " + why));
+    if (!why.starts_with("not measured")) text += " not measured";
+    remarks.push_back(why.empty() ? text : text + ": " + why);
   }
   for (const std::string& note : inspection.notes) remarks.push_back(note);
   return remarks;

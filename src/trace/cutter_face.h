@@ -36,10 +36,10 @@ struct StrapEdge {
 /// inner side a gauge stands behind its strap and ends at the strap's edge.
 [[nodiscard]] double edge_under(const CutterScene& s, const Point2& crown);
 
-/// Tangent by which a skyline (topmost row of every column) rises to the gauge's crown, column `gauge`, from behind,
-/// over the 0.4 mm that end a fifth of one under it; 0 where it does not come down so far after column `gullet`. A
-/// gauge stands up steeply from whatever strap lies before it; a strap that rises as a bumper does so by 30 to 45
-/// degrees (common practice, no source).
+/// Tangent by which a skyline (topmost row of every column) rises from behind to the gauge's crown, column `gauge`:
+/// from 0.6 mm under it to 0.2. 0 where it does not come down so far after column `gullet`. A gauge stands up steeply
+/// from whatever strap lies before it; a strap that rises as a bumper does so by 30 to 45 degrees (common practice, no
+/// source).
 [[nodiscard]] double flank_slope(const CutterScene& s, const std::vector<int>& top, int gullet, int gauge);
 
 }  // namespace glintline
