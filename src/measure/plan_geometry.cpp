@@ -297,9 +297,9 @@ double chance_of_rounded(const PlateOutline& plate, const PlanSpace& assumed, Ou
   return chance < kLeastChance ? 0 : chance;
 }
 
-/// True where what looks broken off at the corner is as likely the bend of a rounded one, whose outline is lost before
-/// lower metal: round 1 to 2 mm of radius it stands back from the edge's line by no more than this (computed, as in
-/// either_corner).
+/// True where what looks broken off at the corner is likelier the bend of a rounded one, whose outline is lost before
+/// lower metal: by the light beside the outer side, and no deeper than the foremost place of such a bend lies behind
+/// where the lines meet (computed, as in either_corner).
 bool may_be_bend(const FoundChip& gap, const PlateOutline& plate, const PlanSpace& assumed) {
   constexpr double kMostBendMm = 0.55;
   return gap.chip.depth_mm.value < kMostBendMm && chance_of_rounded(plate, assumed, Outline::kUnseen) > 0.5;

@@ -59,13 +59,14 @@ double rear_of(double behind_mm, const cv::Scalar& rear_face) {
   const CardPose pose = pose_from(behind_mm);
   const cv::Mat bgr = picture_of(pose.view, rear_face);
   const auto field = learn_field_colour(bgr);
+  if (!field) return NAN;
   CutterFrame frame;
   frame.rear_rivet_mm = kRearRivet;
   frame.front_rivet_mm = kRearRivet + Point2(kRivetMm, 0);
   frame.up = Point2(0, -1);
   frame.height_mm = kOuterMm;
   const auto outline = trace_cutter(bgr, pose, *field, frame);
-  if (!field || !outline.ok() || outline->rear.size() < 5) return NAN;
+  if (!outline.ok() || outline->rear.size() < 5) return NAN;
   std::vector<double> at;
   for (const EdgePoint& e : outline->rear) at.push_back(pose.view.at_height(e.px, kOuterMm).x() - kRearRivet.x());
   return median(std::move(at));

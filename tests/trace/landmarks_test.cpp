@@ -41,7 +41,7 @@ struct Link {
   }
 };
 
-// The next cutter's shadow ends sharply where that leans over the card; it may reach higher than the gauge before it.
+// The next cutter's shadow may end sharply enough to stop the flood, and reach higher than the gauge before it.
 TEST(Landmarks, TakeSteelForTheGaugeBeforeAShadowThatReachesHigher) {
   const Link link({120, 125, 128}, 0.4 * kField, 8);
   EXPECT_GE(link.gauge(), 540);
