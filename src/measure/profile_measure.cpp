@@ -1,5 +1,7 @@
 #include "measure/profile_measure.h"
 
+#include <algorithm>
+#include <array>
 #include <cmath>
 #include <functional>
 #include <optional>
@@ -190,66 +192,91 @@ bool gauge_may_be_hidden(const CutterOutline& outline) {
          face.gauge_flank < kSteep;
 }
 
-void measure_values(CutterMeasurement& m, const Evaluations& all, const CutterOutline& outline, double px_mm,
-                    bool lost) {
+/// A quantity, or why there is none.
+struct Value {
+  std::optional<Quantity> quantity;
+  std::string missing;
+};
+
+/// What a cutter seen from the side gives.
+struct Values {
+  Value drop_mm, length_mm, slope_rad, hook_rad, rounding_um;
+  bool drop_hangs_on_the_face = false;
+};
+
+const Part kDrop = [](const CutterGeometry& c) { return c.drop(); };
+
+Value drop_of(const Evaluations& all, const CutterOutline& outline, double bias_mm) {
+  if (gauge_may_be_hidden(outline)) {
+    return {{},
+            "gauge drop: a tie strap may rise before the depth gauge and hide it: take the cutter from its "
+            "outer side"};
+  }
   const CutterGeometry& g = all.usual;
-  const double bias_mm = std::hypot(kEdgeBiasPx * px_mm, kURimMm);
-  const double blur_mm = outline.blur_px * px_mm;
   // What a turn of the rivet line does to the drop: it acts over the distance from plate to gauge.
   const double turned = g.u_rivet_line * (g.gauge_high_x - g.plate_high_x);
-  const Part drop = [](const CutterGeometry& c) { return c.drop(); };
-  m.gauge_drop_mm =
-      quantity(all, drop, std::hypot(std::hypot(g.u_plate, g.u_gauge), std::hypot(std::sqrt(2.0) * bias_mm, turned)));
+  auto q =
+      quantity(all, kDrop, std::hypot(std::hypot(g.u_plate, g.u_gauge), std::hypot(std::sqrt(2.0) * bias_mm, turned)));
   const HiddenRim hidden = hidden_rim(all);
-  m.gauge_drop_mm->value -= hidden.mean;
+  q->value -= hidden.mean;
   // The gauge's own rim is too short to be told so.
-  if (outline.top_rim_told) m.gauge_drop_mm->value -= kMeanRimMm;
-  m.gauge_drop_mm->budget.push_back({Source::kThickness, hidden.u});
-  if (gauge_may_be_hidden(outline)) {
-    m.gauge_drop_mm.reset();
-    m.missing.push_back(
-        "gauge drop: a tie strap may rise before the depth gauge and hide it: take the cutter from its "
-        "outer side");
-  } else if (hangs_on_the_face(all, drop)) {
-    m.gauge_drop_mm.reset();
-    m.missing.push_back(
-        "gauge drop: not told which side of the cutter looks at the camera: put the top plates under the middle of the "
-        "picture, or turn the lamp");
-  }
-  m.top_slope_rad = quantity(
-      all, [](const CutterGeometry& c) { return c.slope; },
-      // The outline's bias is not the same at both ends of the top.
-      std::hypot(g.u_slope, g.u_rivet_line, std::sqrt(2.0) * bias_mm / std::max(1.0, top_seen_mm(outline, px_mm))));
-  m.length_mm = quantity(
+  if (outline.top_rim_told) q->value -= kMeanRimMm;
+  q->budget.push_back({Source::kThickness, hidden.u});
+  return {std::move(q), ""};
+}
+
+/// A cutter lives for about 5 mm of length (TRADE.md: 9 to 11 new, 3 to 4 at its end): told worse than this, it is not
+/// told.
+constexpr double kMostULengthMm = 0.5;
+
+const char* const kNoLength = "length: rear end or working corner not seen against the field";
+
+Value length_of(const Evaluations& all, double bias_mm, bool lost) {
+  const CutterGeometry& g = all.usual;
+  const auto q = quantity(
       all,
       [lost](const CutterGeometry& c) -> std::optional<double> {
         if (lost || !like_a_rear_end(c)) return std::nullopt;
         return *c.corner_x - *c.rear_x;
       },
       std::hypot(std::hypot(g.u_corner_x, g.u_rear_x), std::sqrt(2.0) * bias_mm));
-  // A cutter lives for about 5 mm of length (TRADE.md: 9 to 11 new, 3 to 4 at its end).
-  constexpr double kMostULengthMm = 0.5;
-  if (m.length_mm && m.length_mm->u() > kMostULengthMm) m.length_mm.reset();
-  if (!m.length_mm) {
-    m.missing.push_back(lost ? "length: the bevel mirrors the field and hides the working corner: turn the lamp, or take "
-                               "the cutter from its outer side"
-                             : "length: rear end or working corner not seen against the field");
-  }
-  m.hook_angle_rad = quantity(
-      all, [](const CutterGeometry& c) { return c.hook; }, g.u_hook);
-  if (!m.hook_angle_rad) {
-    m.missing.push_back("hook angle: only seen from the side plate's outer face, with the front free down to 1 mm");
-  }
-  if (!g.tip) return;
+  if (q && q->u() <= kMostULengthMm) return {q, ""};
+  return {{},
+          lost ? "length: the bevel mirrors the field and hides the working corner: turn the lamp, or take the cutter "
+                 "from its outer side"
+               : kNoLength};
+}
+
+Value rounding_of(const CutterGeometry& g, double blur_mm, double bias_mm) {
+  if (!g.tip) return {};
   const auto radius = tip_radius(g.tip->wedge_rad, g.tip->recession, blur_mm);
-  if (!radius) return;
+  if (!radius) return {};
   // The same recession read with the blur a tenth larger, and with its own uncertainty added.
   const double by_blur = std::abs(tip_radius(g.tip->wedge_rad, g.tip->recession, 1.1 * blur_mm).value_or(0) - *radius);
   const double by_edge =
       tip_radius(g.tip->wedge_rad, g.tip->recession + std::hypot(g.tip->u_recession, bias_mm), blur_mm).value_or(0) -
       *radius;
-  m.corner_rounding_um =
-      Quantity{1000 * *radius, {{Source::kDefinition, 1000 * by_blur}, {Source::kEdge, 1000 * by_edge}}};
+  return {Quantity{1000 * *radius, {{Source::kDefinition, 1000 * by_blur}, {Source::kEdge, 1000 * by_edge}}}, ""};
+}
+
+Values values_of(const Evaluations& all, const CutterOutline& outline, double px_mm, bool lost) {
+  const CutterGeometry& g = all.usual;
+  const double bias_mm = std::hypot(kEdgeBiasPx * px_mm, kURimMm);
+  Values v;
+  v.drop_mm = drop_of(all, outline, bias_mm);
+  v.drop_hangs_on_the_face = hangs_on_the_face(all, kDrop);
+  v.length_mm = length_of(all, bias_mm, lost);
+  v.slope_rad.quantity = quantity(
+      all, [](const CutterGeometry& c) { return c.slope; },
+      // The outline's bias is not the same at both ends of the top.
+      std::hypot(g.u_slope, g.u_rivet_line, std::sqrt(2.0) * bias_mm / std::max(1.0, top_seen_mm(outline, px_mm))));
+  v.hook_rad.quantity = quantity(
+      all, [](const CutterGeometry& c) { return c.hook; }, g.u_hook);
+  if (!v.hook_rad.quantity) {
+    v.hook_rad.missing = "hook angle: only seen from the side plate's outer face, with the front free down to 1 mm";
+  }
+  v.rounding_um = rounding_of(g, outline.blur_px * px_mm, bias_mm);
+  return v;
 }
 
 std::vector<Point2> pixels_of(const std::vector<EdgePoint>& edge) {
@@ -308,34 +335,162 @@ std::optional<int> number_beside(const CutterOutline& cutter, const CardPose& po
   return number;
 }
 
-CutterMeasurement measured(const Subject& s) {
-  CutterMeasurement m;
-  m.number = number_beside(s.outline, s.pose);
-  const HeightModel heights = profile_heights(s.setup, s.outline.outer_face_up);
+/// One look at a cutter, measured.
+struct Look {
+  CutterOutline outline;
+  std::optional<CutterGeometry> geometry;  ///< nothing where too little stands out against the field
+  std::optional<Values> values;            ///< nothing where that makes no cutter's shape either
+};
+
+Look measured_look(const Subject& s) {
+  Look look{s.outline, {}, {}};
   const auto all = evaluate(s.outline, s.pose, s.setup);
-  m.corner_px = s.outline.front_rivet.centre_px;  // about where, until the corner is known
-  if (!all) {
+  if (!all) return look;
+  const CutterGeometry& g = all->usual;
+  look.geometry = g;
+  if (!like_a_cutter(g)) return look;
+  const ProfileHeights h = profile_heights(s.setup, s.outline.outer_face_up).usual;
+  const ChainFrame frame(s.pose.view, s.outline, h);
+  const Point2 corner(g.corner_x.value_or(g.plate_high_x), g.corner_z.value_or(g.plate_high));
+  const double px = s.pose.view.mm_per_px(frame.pixel(corner, h.plate_outer), h.plate_outer);
+  const bool lost = corner_lost(s.outline) || front_begins_behind(s.outline, frame, h.plate_outer);
+  look.values = values_of(*all, s.outline, px, lost);
+  return look;
+}
+
+/// Every look at a cutter, measured; what does not come from its lines is the same in all of them.
+std::vector<Look> measured_looks(const Subject& s) {
+  std::vector<Look> looks{measured_look(s)};
+  CutterOutline outline = s.outline;
+  for (const CutterLines& lines : s.outline.again) {
+    static_cast<CutterLines&>(outline) = lines;
+    looks.push_back(measured_look({outline, s.pose, s.setup}));
+  }
+  return looks;
+}
+
+/// A value of every look that has it.
+std::vector<double> values_in(const std::vector<Look>& looks, Value Values::*which) {
+  std::vector<double> values;
+  for (const Look& look : looks) {
+    if (look.values && ((*look.values).*which).quantity) values.push_back(((*look.values).*which).quantity->value);
+  }
+  return values;
+}
+
+/// Standard deviation of a value over the looks; 0 where fewer than two have it.
+double spread(const std::vector<Look>& looks, Value Values::*which) {
+  const std::vector<double> values = values_in(looks, which);
+  return values.size() < 2 ? 0 : standard_deviation(values);
+}
+
+/// What the looks say together, where more than half of them say something: the median, with the budget of the look
+/// nearest to it and their standard deviation, since an outline that is taken for one thing here and for another there
+/// is in doubt everywhere.
+Value common_value(const std::vector<Look>& looks, Value Values::*which) {
+  const std::vector<double> values = values_in(looks, which);
+  const double middle = values.empty() ? 0 : median(values);
+  const Quantity* nearest = nullptr;
+  std::string missing;
+  for (const Look& look : looks) {
+    if (!look.values) continue;
+    const Value& value = (*look.values).*which;
+    if (missing.empty()) missing = value.missing;
+    const auto* q = value.quantity ? &*value.quantity : nullptr;
+    if (q && (!nearest || std::abs(q->value - middle) < std::abs(nearest->value - middle))) nearest = q;
+  }
+  if (2 * values.size() <= looks.size()) return {{}, missing};
+  Quantity common{middle, nearest->budget};
+  common.budget.push_back({Source::kEdge, spread(looks, which)});
+  return {common, ""};
+}
+
+constexpr std::array kAllValues{&Values::drop_mm, &Values::length_mm, &Values::slope_rad, &Values::hook_rad,
+                                &Values::rounding_um};
+
+Values common_values(const std::vector<Look>& looks) {
+  Values common;
+  for (const auto which : kAllValues) common.*which = common_value(looks, which);
+  if (std::ranges::any_of(looks, [](const Look& l) { return l.values && l.values->drop_hangs_on_the_face; })) {
+    common.drop_mm = {{},
+                      "gauge drop: not told which side of the cutter looks at the camera: put the top plates under the "
+                      "middle of the picture, or turn the lamp"};
+  }
+  // A sixth of a gauge's setting: looks that differ by more took different things for the outline.
+  constexpr double kMostSpreadMm = 0.1;
+  if (spread(looks, &Values::drop_mm) > kMostSpreadMm) {
+    common.drop_mm = {{},
+                      "gauge drop: steel is not told from the field that it mirrors: turn the lamp, or put the top "
+                      "plates under the middle of the picture"};
+  }
+  const auto& length = common.length_mm.quantity;
+  if (length && length->u() > kMostULengthMm) common.length_mm = {{}, kNoLength};
+  return common;
+}
+
+/// The look that stands for all of them in the drawing: nearest to what they say together.
+const Look& typical_of(const std::vector<Look>& looks, const Values& common) {
+  constexpr double kMissingMm = 1;
+  const Look* nearest = nullptr;
+  double least = 0;
+  for (const Look& look : looks) {
+    if (!look.values) continue;
+    double off = 0;
+    for (const auto which : {&Values::drop_mm, &Values::length_mm}) {
+      const auto& all = (common.*which).quantity;
+      const auto& own = ((*look.values).*which).quantity;
+      if (all) off += own ? std::abs(own->value - all->value) : kMissingMm;
+    }
+    if (nearest && off >= least) continue;
+    nearest = &look;
+    least = off;
+  }
+  return *nearest;
+}
+
+/// What is said of a cutter of which most looks show no whole shape.
+CutterMeasurement without_values(CutterMeasurement m, const std::vector<Look>& looks, const Subject& s,
+                                 const ProfileHeights& h) {
+  const auto shapeless = [](const Look& look) { return look.geometry && !look.values; };
+  const auto shape = std::ranges::find_if(looks, shapeless);
+  m.corner_px = s.outline.front_rivet.centre_px;  // about where
+  if (shape == looks.end()) {
     m.missing.push_back(
         "gauge drop, length: too little of the top plate or the depth gauge stands out against the field");
     return m;
   }
-  const ChainFrame frame(s.pose.view, s.outline, heights.usual);
-  const CutterGeometry& g = all->usual;
-  if (!like_a_cutter(g)) {
-    m.corner_px = frame.pixel({g.plate_high_x, g.plate_high}, heights.usual.plate_outer);
-    m.missing.push_back(
-        "gauge drop, length: the outline makes no cutter's shape (dirt, sawdust or a shadow in the way): "
-        "brush the cutter clean and take it again");
-    return m;
+  const ChainFrame frame(s.pose.view, shape->outline, h);
+  m.corner_px = frame.pixel({shape->geometry->plate_high_x, shape->geometry->plate_high}, h.plate_outer);
+  m.missing.push_back(
+      "gauge drop, length: the outline makes no cutter's shape (dirt, sawdust or a shadow in the way): "
+      "brush the cutter clean and take it again");
+  return m;
+}
+
+CutterMeasurement measured(const Subject& s) {
+  CutterMeasurement m;
+  m.number = number_beside(s.outline, s.pose);
+  const ProfileHeights h = profile_heights(s.setup, s.outline.outer_face_up).usual;
+  const std::vector<Look> looks = measured_looks(s);
+  const auto whole = std::ranges::count_if(looks, [](const Look& look) { return look.values.has_value(); });
+  if (2 * whole <= std::ssize(looks)) return without_values(std::move(m), looks, s, h);
+  const Values common = common_values(looks);
+  for (const auto which : kAllValues) {
+    if (!(common.*which).missing.empty()) m.missing.push_back((common.*which).missing);
   }
+  m.missing.push_back("edge angle, edge radius, chips: need a photograph from above (plan)");
+  m.gauge_drop_mm = common.drop_mm.quantity;
+  m.length_mm = common.length_mm.quantity;
+  m.top_slope_rad = common.slope_rad.quantity;
+  m.hook_angle_rad = common.hook_rad.quantity;
+  m.corner_rounding_um = common.rounding_um.quantity;
+  const Look& typical = typical_of(looks, common);
+  const CutterGeometry& g = *typical.geometry;
+  const ChainFrame frame(s.pose.view, typical.outline, h);
   m.hand = s.outline.outer_face_up == frame.sees_right_side() ? Hand::kRight : Hand::kLeft;
   const Point2 corner(g.corner_x.value_or(g.plate_high_x), g.corner_z.value_or(g.plate_high));
-  m.corner_px = frame.pixel(corner, heights.usual.plate_outer);
-  const double px = s.pose.view.mm_per_px(m.corner_px, heights.usual.plate_outer);
-  const bool lost = corner_lost(s.outline) || front_begins_behind(s.outline, frame, heights.usual.plate_outer);
-  measure_values(m, *all, s.outline, px, lost);
-  m.missing.push_back("edge angle, edge radius, chips: need a photograph from above (plan)");
-  draw_marks(m, s, g, heights.usual);
+  m.corner_px = frame.pixel(corner, h.plate_outer);
+  draw_marks(m, {typical.outline, s.pose, s.setup}, g, h);
   return m;
 }
 

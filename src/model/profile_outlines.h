@@ -33,14 +33,8 @@ struct FaceSigns {
   double shoulder_mm = 0;  ///< how far the foremost point stands under the top: over 0.7 the corner is rounded
 };
 
-/// One cutter's outlines in a photograph that looks at the chain from the side. "Up" is away from the bar, "front"
-/// the running direction; both are told from the shape: a depth gauge runs ahead of its top plate.
-struct CutterOutline {
-  RivetOutline rear_rivet;
-  RivetOutline front_rivet;
-  bool outer_face_up = true;   ///< the side plate's outer face looks at the camera
-  double face_margin = 0;      ///< how clearly that is so, 0 (a guess) to 1
-  FaceSigns face;
+/// What one look at a cutter shows against the field.
+struct CutterLines {
   std::vector<EdgePoint> top;    ///< top of the top plate, rear to front
   bool top_rim_told = false;     ///< its outline is that of a rim that mirrors the field, not where bare steel begins
   std::vector<EdgePoint> front;  ///< front of plate and side plate, from the top down
@@ -49,8 +43,21 @@ struct CutterOutline {
   /// Chance that this is its top's near rim, and the top, which looks like the field, is seen over it; 0 where no top
   /// is seen, or its far rim was told.
   double gauge_near_rim = 0;
-  double blur_px = 0;            ///< standard deviation of the blur at these outlines
+  double blur_px = 0;        ///< standard deviation of the blur at these outlines
   double lost_front_mm = 0;  ///< how far the top goes on over what mirrors the field without a front that ends it
+};
+
+/// One cutter's outlines in a photograph that looks at the chain from the side. "Up" is away from the bar, "front"
+/// the running direction; both are told from the shape: a depth gauge runs ahead of its top plate.
+struct CutterOutline : CutterLines {
+  RivetOutline rear_rivet;
+  RivetOutline front_rivet;
+  bool outer_face_up = true;  ///< the side plate's outer face looks at the camera
+  double face_margin = 0;     ///< how clearly that is so, 0 (a guess) to 1
+  FaceSigns face;
+  /// The same cutter looked at again, its picture sampled between the first look's samples. Where steel mirrors the
+  /// field, what an outline is taken for hangs on small things; these tell by how much. Empty where a look showed none.
+  std::vector<CutterLines> again;
 };
 
 /// What a profile photograph shows of the chain, in upright pixels.

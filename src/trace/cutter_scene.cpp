@@ -84,7 +84,8 @@ cv::Mat body_of(const CutterScene& s, const cv::Mat& inside) {
 
 }  // namespace
 
-CutterScene make_cutter_scene(const cv::Mat& bgr, const CardPose& pose, const FieldColour& field, const CutterFrame& cutter) {
+CutterScene make_cutter_scene(const cv::Mat& bgr, const CardPose& pose, const FieldColour& field,
+                              const CutterFrame& cutter, const Point2& shift) {
   CutterScene s;
   s.field = &field;
   const Point2 along = cutter.front_rivet_mm - cutter.rear_rivet_mm;
@@ -95,10 +96,11 @@ CutterScene make_cutter_scene(const cv::Mat& bgr, const CardPose& pose, const Fi
   s.frame.right = along / pitch;
   s.frame.down = -cutter.up;
   s.frame.height_mm = cutter.height_mm;
-  s.frame.origin_mm = cutter.rear_rivet_mm - kBehind * along + kAbove * pitch * cutter.up;
+  s.frame.origin_mm = cutter.rear_rivet_mm - kBehind * along + kAbove * pitch * cutter.up +
+                      s.frame.mm_per_px * (shift.x() * s.frame.right + shift.y() * s.frame.down);
   s.pitch_px = pitch / s.frame.mm_per_px;
   s.frame.size = {static_cast<int>((kBehind + kAhead) * s.pitch_px), static_cast<int>((kAbove - kFrom) * s.pitch_px)};
-  s.rear_rivet = {kBehind * s.pitch_px, kAbove * s.pitch_px};
+  s.rear_rivet = Point2(kBehind * s.pitch_px, kAbove * s.pitch_px) - shift;
   s.blur = std::max(1.0, pose.blur_px) * native / s.frame.mm_per_px;
   s.px_per_sample = s.frame.mm_per_px / native;
   s.sharpening = sharpening_of(pose.blur_px, pose.overshoot);

@@ -35,9 +35,10 @@ struct CutterScene {
   }
 };
 
-/// Cuts the cutter out of the photograph, square on, and tells its body from the open field.
+/// Cuts the cutter out of the photograph, square on, and tells its body from the open field. `shift`: by how many
+/// picture pixels its samples are moved, along the rivets and towards the bar.
 [[nodiscard]] CutterScene make_cutter_scene(const cv::Mat& bgr, const CardPose& pose, const FieldColour& field,
-                                            const CutterFrame& cutter);
+                                            const CutterFrame& cutter, const Point2& shift = Point2::Zero());
 
 /// Topmost body pixel of every column, or the picture's height where there is none.
 [[nodiscard]] std::vector<int> skyline(const cv::Mat& solid);

@@ -1,6 +1,7 @@
 #include "trace/cutter_trace.h"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 
 #include "base/text.h"
@@ -194,10 +195,12 @@ class CutterTracer {
   /// it. Nothing where there is none; without a front of its own what was followed may as well be a shadow's rim.
   std::vector<Point2> bevel_outline(std::vector<Point2>& plate) {
     constexpr std::size_t kLeastFront = 5;
-    // Where the top's own edge is lost, the front may stand on farther ahead, but not as far as a shadow's does; much
-    // of the light falls at once there, as it does at no shadow.
+    // Where the top's own edge is lost, the front may stand on farther ahead, but not as far as a shadow's does. There,
+    // as well as where of a long edge only scraps were seen, much of the light falls at once, as it does at no shadow.
     constexpr double kMostLostMm = 2;
     constexpr double kFarAheadMm = 0.5;
+    constexpr double kLongMm = 1;
+    constexpr double kLeastSeen = 0.5;
     constexpr double kLeastAtOnce = 0.4;
     std::vector<Point2> with_bevel = plate;
     const int followed = follow_bevel(s_, m_, edge_bend(pose_, s_, cutter_, crown_), with_bevel);
@@ -208,8 +211,10 @@ class CutterTracer {
       return {};
     }
     const double ahead = front.front().x() - followed;
-    if (ahead > s_.px(kMostLostMm) || (ahead > s_.px(kFarAheadMm) && falls_at_once(s_, front) < kLeastAtOnce))
-      return {};
+    const double columns = followed - m_.plate_to;
+    const double seen = 2.0 * static_cast<double>(with_bevel.size() - plate.size()) / columns;
+    const bool in_doubt = ahead > s_.px(kFarAheadMm) || (columns > s_.px(kLongMm) && seen < kLeastSeen);
+    if (ahead > s_.px(kMostLostMm) || (in_doubt && falls_at_once(s_, front) < kLeastAtOnce)) return {};
     plate = std::move(with_bevel);
     foremost_ = std::max(followed, static_cast<int>(front.front().x()));
     return front;
@@ -336,15 +341,61 @@ class CutterTracer {
   bool top_rim_told_ = false;
 };
 
-}  // namespace
+constexpr int kLooks = 3;
+/// What its samples are moved by at each look, picture pixels.
+const std::array<Point2, kLooks> kShifts = {Point2(0, 0), Point2(0.5, 0.5), Point2(1, 0.25)};
 
-Result<CutterOutline> trace_cutter(const cv::Mat& bgr, const CardPose& pose, const FieldColour& field,
-                                   const CutterFrame& cutter) {
-  const CutterScene scene = make_cutter_scene(bgr, pose, field, cutter);
+Result<CutterOutline> look(const cv::Mat& bgr, const CardPose& pose, const FieldColour& field,
+                           const CutterFrame& cutter, const Point2& shift) {
+  const CutterScene scene = make_cutter_scene(bgr, pose, field, cutter, shift);
   std::vector<int> top = skyline(scene.solid);
   auto marks = find_landmarks(scene, top);
   if (!marks) return hidden_plate();
   return CutterTracer(scene, pose, cutter, std::move(top), std::move(*marks)).trace();
+}
+
+/// What most looks show of the face: the median of every sign.
+FaceSigns common_face(const std::vector<FaceSigns>& seen) {
+  const auto middle = [&](auto sign) {
+    std::vector<double> values;
+    for (const FaceSigns& f : seen) values.push_back(static_cast<double>(f.*sign));
+    return median(std::move(values));
+  };
+  return {.bevel = middle(&FaceSigns::bevel) > 0.5,
+          .strap = middle(&FaceSigns::strap),
+          .strap_ahead = middle(&FaceSigns::strap_ahead),
+          .under_gauge = middle(&FaceSigns::under_gauge),
+          .gauge_flank = middle(&FaceSigns::gauge_flank),
+          .underside = middle(&FaceSigns::underside),
+          .recess = middle(&FaceSigns::recess),
+          .shoulder_mm = middle(&FaceSigns::shoulder_mm)};
+}
+
+}  // namespace
+
+Result<CutterOutline> trace_cutter(const cv::Mat& bgr, const CardPose& pose, const FieldColour& field,
+                                   const CutterFrame& cutter) {
+  std::array<std::optional<Result<CutterOutline>>, kLooks> seen;
+  cv::parallel_for_({0, kLooks}, [&](const cv::Range& range) {
+    for (int i = range.start; i < range.end; ++i) seen[i] = look(bgr, pose, field, cutter, kShifts[i]);
+  });
+  std::vector<CutterOutline> looks;
+  std::optional<Error> failed;
+  for (auto& s : seen) {
+    if (s->ok()) {
+      looks.push_back(std::move(*s).value());
+    } else if (!failed) {
+      failed = s->error();
+    }
+  }
+  if (2 * looks.size() <= kLooks) return *failed;
+  std::vector<FaceSigns> faces;
+  for (const CutterOutline& l : looks) faces.push_back(l.face);
+  CutterOutline out = std::move(looks.front());
+  out.face = common_face(faces);
+  out.again.assign(std::make_move_iterator(looks.begin() + 1), std::make_move_iterator(looks.end()));
+  out.again.resize(kLooks - 1);
+  return out;
 }
 
 }  // namespace glintline

@@ -18,8 +18,10 @@ struct CutterFrame {
   double height_mm = 0;
 };
 
-/// Traces the outlines of a cutter against the field: top plate, its front and rear, depth gauge.
-/// fails: kNotMeasurable where plate or gauge cannot be told from the field, kBlurred where the outlines are too soft.
+/// Traces the outlines of a cutter against the field: top plate, its front and rear, depth gauge. Looks several times,
+/// its picture sampled a fraction of a pixel elsewhere each time.
+/// fails: kNotMeasurable where plate or gauge cannot be told from the field, kBlurred where the outlines are too soft,
+/// in half of the looks or more.
 [[nodiscard]] Result<CutterOutline> trace_cutter(const cv::Mat& bgr, const CardPose& pose, const FieldColour& field,
                                                  const CutterFrame& cutter);
 

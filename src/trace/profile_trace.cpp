@@ -126,11 +126,11 @@ bool over_field(const EdgePoint& e, const CardPose& pose) {
 
 /// Leaves out what lies over the squares or along their border, where nothing tells steel from print.
 /// out: false where that was most of the top: tangs that reach over the border look like a plate and a gauge.
-bool keep_over_field(CutterOutline& outline, const CardPose& pose) {
+bool keep_over_field(CutterLines& lines, const CardPose& pose) {
   const auto outside = [&](const EdgePoint& e) { return !over_field(e, pose); };
-  const std::size_t top = outline.top.size();
-  for (auto* part : {&outline.top, &outline.gauge, &outline.front, &outline.rear}) std::erase_if(*part, outside);
-  return 2 * outline.top.size() > top;
+  const std::size_t top = lines.top.size();
+  for (auto* part : {&lines.top, &lines.gauge, &lines.front, &lines.rear}) std::erase_if(*part, outside);
+  return 2 * lines.top.size() > top;
 }
 
 /// The cutters that could be traced where a pattern says they are.
@@ -158,6 +158,9 @@ Traced traced_as(const Photo& photo, const CardPose& pose, const FieldColour& co
     }
     CutterOutline outline = std::move(cutter).value();
     if (!keep_over_field(outline, pose)) continue;
+    for (CutterLines& lines : outline.again) {
+      if (!keep_over_field(lines, pose)) lines = {};
+    }
     outline.rear_rivet = heads.outlines[place.rear];
     outline.front_rivet = heads.outlines[place.front];
     traced.cutters.push_back(std::move(outline));

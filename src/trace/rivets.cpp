@@ -11,6 +11,7 @@
 #include "trace/head_alignment.h"
 #include "trace/plane_picture.h"
 #include "trace/rim_alignment.h"
+#include "trace/row_places.h"
 
 namespace glintline {
 
@@ -330,6 +331,51 @@ void look_between(std::vector<std::optional<FoundHead>>& found, const std::vecto
   }
 }
 
+/// For each head that stands off the row of the others, where that says it is.
+std::vector<std::optional<Point2>> places_elsewhere(const std::vector<std::optional<Point2>>& seen) {
+  // What a slight bow and the joints' play put it off by is less, and within the alignment's reach.
+  constexpr double kOffMm = 0.5;
+  auto places = places_in_row(seen);
+  for (std::size_t k = 0; k < seen.size(); ++k) {
+    if (!seen[k] || (places[k] && (*places[k] - *seen[k]).norm() < kOffMm)) places[k].reset();
+  }
+  return places;
+}
+
+/// The heads aligned. A circle mistaken for a head is out of the alignment's reach: what stands off the row of the
+/// others is looked for again where that says it is. Where nothing there looks like the others either, it is in doubt
+/// by as much as it was off.
+std::vector<AlignedHead> aligned_in_row(const cv::Mat& bgr, const CameraView& view,
+                                        std::vector<std::optional<Point2>> centres, double radius_mm,
+                                        double height_mm) {
+  constexpr double kLikeOthers = 0.5;
+  const auto align = [&] {
+    std::vector<Point2> starts;
+    for (const auto& c : centres) {
+      if (c) starts.push_back(*c);
+    }
+    return align_rims(bgr, view, align_heads(bgr, view, starts, radius_mm, height_mm), radius_mm, height_mm);
+  };
+  const auto heads = align();
+  auto head = heads.begin();
+  for (auto& c : centres) {
+    if (c) c = (head++)->centre_mm;
+  }
+  const auto elsewhere = places_elsewhere(centres);
+  if (std::ranges::none_of(elsewhere, [](const auto& place) { return place.has_value(); })) return heads;
+  std::vector<double> off;
+  for (std::size_t k = 0; k < centres.size(); ++k) {
+    if (!centres[k]) continue;
+    off.push_back(elsewhere[k] ? (*elsewhere[k] - *centres[k]).norm() : 0);
+    if (elsewhere[k]) centres[k] = elsewhere[k];
+  }
+  auto again = align();
+  for (std::size_t i = 0; i < again.size(); ++i) {
+    if (again[i].likeness < kLikeOthers) again[i].u_mm = std::max(again[i].u_mm, off[i]);
+  }
+  return again;
+}
+
 /// Distance, mm, at which most of all heads' outlines lie from their centres.
 double usual_rim_mm(const std::vector<std::optional<RivetOutline>>& outlines, const CameraView& view,
                     double height_mm) {
@@ -401,15 +447,18 @@ std::vector<std::optional<RivetOutline>> refine_rivets(const cv::Mat& bgr, const
   for (const Slopes& slopes : heads) found.push_back(refined(slopes, view, radius_mm, slopes.middle()));
   look_between(found, heads, view, radius_mm);
   std::vector<std::optional<RivetOutline>> outlines;
+  std::vector<std::optional<Point2>> places;
   std::vector<Point2> centres;
   for (std::size_t k = 0; k < found.size(); ++k) {
     outlines.push_back(found[k] ? std::optional(found[k]->outline) : std::nullopt);
-    if (found[k]) centres.push_back(view.at_height(found[k]->outline.centre_px, heads[k].frame.height_mm));
+    places.emplace_back();
+    if (!found[k]) continue;
+    places.back() = view.at_height(found[k]->outline.centre_px, heads[k].frame.height_mm);
+    centres.push_back(*places.back());
   }
   if (centres.size() < 2) return outlines;
   const double height_mm = searches.front().height_mm;
-  const auto roughly = align_heads(bgr, view, centres, radius_mm, height_mm);
-  auto aligned = align_rims(bgr, view, roughly, radius_mm, height_mm);
+  auto aligned = aligned_in_row(bgr, view, places, radius_mm, height_mm);
   stretch_to(centres, aligned);
   const double rim_mm = usual_rim_mm(outlines, view, height_mm);
   auto next = aligned.begin();

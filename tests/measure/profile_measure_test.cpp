@@ -217,6 +217,54 @@ TEST(ProfileMeasure, TakesTheGaugesHiddenRimOffTheDropWhereTheTopsIsTold) {
   EXPECT_NEAR(measure_profile(outlines, pose_of(scene), {}).cutters.at(0).gauge_drop_mm->value, bare - 0.03, 0.002);
 }
 
+/// A cutter looked at several times, each time with another drop.
+ProfileOutlines looks_with_drops(const std::vector<double>& drops_mm, const KnownScene& scene) {
+  ProfileOutlines outlines;
+  for (const double drop : drops_mm) {
+    KnownCutter cutter;
+    cutter.drop_mm = drop;
+    const ProfileOutlines look = outlines_of(cutter, scene);
+    if (outlines.cutters.empty()) {
+      outlines = look;
+    } else {
+      outlines.cutters[0].again.push_back(look.cutters[0]);
+    }
+  }
+  return outlines;
+}
+
+CutterMeasurement measured_with_drops(const std::vector<double>& drops_mm) {
+  const KnownScene scene;
+  return measure_profile(looks_with_drops(drops_mm, scene), pose_of(scene), {}).cutters.at(0);
+}
+
+TEST(ProfileMeasure, GivesTheMedianOfItsLooksAndDoubtsItByHowFarTheyDiffer) {
+  const CutterMeasurement one = measured_with_drops({0.65});
+  const CutterMeasurement three = measured_with_drops({0.65, 0.70, 0.55});
+  EXPECT_NEAR(three.gauge_drop_mm->value, one.gauge_drop_mm->value, 1e-9);
+  // Standard deviation of the three by hand: squares 0.0167^2, 0.0667^2 and 0.0833^2, halved.
+  EXPECT_NEAR(three.gauge_drop_mm->u(), std::hypot(one.gauge_drop_mm->u(), 0.0764), 0.001);
+  EXPECT_NEAR(three.length_mm->u(), one.length_mm->u(), 1e-6);
+}
+
+TEST(ProfileMeasure, GivesNoDropThatDiffersFromLookToLook) {
+  const CutterMeasurement c = measured_with_drops({0.65, 0.95, 0.65});
+  EXPECT_FALSE(c.gauge_drop_mm);
+  EXPECT_TRUE(c.length_mm);
+  EXPECT_EQ(c.missing.front().rfind("gauge drop: steel is not told", 0), 0U);
+}
+
+TEST(ProfileMeasure, GoesByMostOfItsLooks) {
+  const KnownScene scene;
+  ProfileOutlines outlines = looks_with_drops({0.65, 0.65, 0.65}, scene);
+  outlines.cutters[0].again[1] = {};
+  EXPECT_TRUE(measure_profile(outlines, pose_of(scene), {}).cutters.at(0).gauge_drop_mm);
+  outlines.cutters[0].again[0] = {};
+  const CutterMeasurement c = measure_profile(outlines, pose_of(scene), {}).cutters.at(0);
+  EXPECT_FALSE(c.measured());
+  EXPECT_FALSE(c.missing.empty());
+}
+
 /// The drop is told, the length is not, and a reason is given.
 void expect_only_the_length_missing(const ProfileOutlines& outlines, const KnownScene& scene) {
   const CutterMeasurement c = measure_profile(outlines, pose_of(scene), {}).cutters[0];

@@ -54,22 +54,34 @@ cv::Mat picture_of(const CameraView& view, const cv::Scalar& rear_face) {
   return bgr;
 }
 
-/// Median place of the traced rear end along the chain, in the plane of the outer face.
-double rear_of(double behind_mm, const cv::Scalar& rear_face) {
-  const CardPose pose = pose_from(behind_mm);
+Result<CutterOutline> traced(const CardPose& pose, const cv::Scalar& rear_face) {
   const cv::Mat bgr = picture_of(pose.view, rear_face);
   const auto field = learn_field_colour(bgr);
-  if (!field) return NAN;
   CutterFrame frame;
   frame.rear_rivet_mm = kRearRivet;
   frame.front_rivet_mm = kRearRivet + Point2(kRivetMm, 0);
   frame.up = Point2(0, -1);
   frame.height_mm = kOuterMm;
-  const auto outline = trace_cutter(bgr, pose, *field, frame);
+  return trace_cutter(bgr, pose, field.value(), frame);
+}
+
+/// Median of a traced outline's places in the plane of the outer face, chain frame.
+Point2 middle_of(const std::vector<EdgePoint>& outline, const CardPose& pose) {
+  std::vector<double> x, y;
+  for (const EdgePoint& e : outline) {
+    const Point2 at = pose.view.at_height(e.px, kOuterMm) - kRearRivet;
+    x.push_back(at.x());
+    y.push_back(at.y());
+  }
+  return {median(std::move(x)), median(std::move(y))};
+}
+
+/// Median place of the traced rear end along the chain, in the plane of the outer face.
+double rear_of(double behind_mm, const cv::Scalar& rear_face) {
+  const CardPose pose = pose_from(behind_mm);
+  const auto outline = traced(pose, rear_face);
   if (!outline.ok() || outline->rear.size() < 5) return NAN;
-  std::vector<double> at;
-  for (const EdgePoint& e : outline->rear) at.push_back(pose.view.at_height(e.px, kOuterMm).x() - kRearRivet.x());
-  return median(std::move(at));
+  return middle_of(outline->rear, pose).x();
 }
 
 /// Where the inner end of the rear face stands, seen in the plane of the outer one.
@@ -91,6 +103,17 @@ TEST(CutterTrace, FollowsARearEndSeenFromBehindToItsInnerEnd) {
 // Seen from straight over, it shows nothing.
 TEST(CutterTrace, EndsAtTheOuterSideSeenFromStraightOver) {
   EXPECT_NEAR(rear_of(-3, 0.45 * kField), kRearMm, 0.06);
+}
+
+TEST(CutterTrace, LooksAgainAndSeesTheSameWhereNothingIsInDoubt) {
+  const CardPose pose = pose_from(-3);
+  const auto outline = traced(pose, 0.45 * kField);
+  ASSERT_TRUE(outline.ok());
+  ASSERT_EQ(outline->again.size(), 2U);
+  const double px_mm = pose.view.mm_per_px(outline->top.front().px, kOuterMm);
+  for (const CutterLines& lines : outline->again) {
+    EXPECT_NEAR(middle_of(lines.top, pose).y(), middle_of(outline->top, pose).y(), 0.2 * px_mm);
+  }
 }
 
 }  // namespace

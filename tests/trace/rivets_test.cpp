@@ -333,6 +333,50 @@ TEST(Rivets, LooksForAHeadBetweenItsNeighbours) {
   EXPECT_LT((view.at_height(found[2]->centre_px, truth.foot_mm) - truth.centre(2)).norm(), 0.1);
 }
 
+/// A bright ring as wide as a head, as a shadow's rim or a highlight may draw one.
+void draw_ring(cv::Mat& photo, const CameraView& view, const HeadRow& truth, const Point2& at) {
+  const Point2 px = view.pixel({at.x(), at.y(), -truth.foot_mm});
+  const double radius_px = truth.radius_mm / view.mm_per_px(px, truth.foot_mm);
+  cv::circle(photo, {cvRound(px.x()), cvRound(px.y())}, cvRound(radius_px), {235, 235, 235}, 5, cv::LINE_AA);
+}
+
+TEST(Rivets, LooksForAHeadWhereTheRowOfTheOthersSaysThatItIs) {
+  const HeadRow truth;
+  const CameraView view = view_over_row();
+  for (const int head : {0, 3}) {
+    cv::Mat photo = photograph_of(truth, view).clone();
+    draw_ring(photo, view, truth, truth.centre(head) + Point2(0.8, 0.2));
+    std::vector<RivetSearch> searches;
+    for (int i = 0; i < truth.heads; ++i) searches.push_back({truth.centre(i), truth.foot_mm});
+    const auto found = refine_rivets(photo, view, searches);
+    std::vector<double> across;
+    for (int i = 0; i < truth.heads; ++i) {
+      ASSERT_TRUE(found[i]) << i;
+      const Point2 off = view.at_height(found[i]->centre_px, truth.foot_mm) - truth.centre(i);
+      across.push_back(off.dot(turned_quarter(truth.along())));
+      EXPECT_LT(off.norm(), 0.15) << i;
+    }
+    EXPECT_LT(standard_deviation(across), 0.02) << head;
+  }
+}
+
+TEST(Rivets, DoubtsAHeadThatIsNotWhereTheRowSaysEither) {
+  const HeadRow truth;
+  const CameraView view = view_over_row();
+  cv::Mat photo = photograph_of(truth, view).clone();
+  const Point2 px = view.pixel({truth.centre(0).x(), truth.centre(0).y(), -truth.foot_mm});
+  cv::circle(photo, {cvRound(px.x()), cvRound(px.y())}, cvRound(1.6 * truth.radius_mm / 0.03), {90, 90, 90},
+             cv::FILLED);
+  draw_ring(photo, view, truth, truth.centre(0) + Point2(0.3, 1.0));
+  std::vector<RivetSearch> searches;
+  for (int i = 0; i < truth.heads; ++i) searches.push_back({truth.centre(i), truth.foot_mm});
+  const auto found = refine_rivets(photo, view, searches);
+  ASSERT_TRUE(found[0]);
+  const double mm_per_px = view.mm_per_px(found[0]->centre_px, truth.foot_mm);
+  EXPECT_GT(found[0]->u_px * mm_per_px, 0.5);
+  for (int i = 1; i < truth.heads; ++i) EXPECT_LT(found[i]->u_px * mm_per_px, 0.05) << i;
+}
+
 TEST(Rivets, LeavesOutASearchWithoutAHead) {
   HeadRow truth;
   truth.heads = 4;
