@@ -222,6 +222,12 @@ Value drop_of(const Evaluations& all, const CutterOutline& outline, double bias_
   // The gauge's own rim is too short to be told so.
   if (outline.top_rim_told) q->value -= kMeanRimMm;
   q->budget.push_back({Source::kThickness, hidden.u});
+  if (corner_lost(outline)) {
+    // The top rises to a corner that lies anywhere along the bevel.
+    const double rise = std::max(0.0, g.slope) * outline.lost_front_mm;
+    q->value += rise / 2;
+    q->budget.push_back({Source::kDefinition, rise / 2 * kRectangular});
+  }
   return {std::move(q), ""};
 }
 

@@ -80,6 +80,11 @@ EdgePoint in_photo(const CutterScene& s, const CardPose& pose, const Point2& at)
   return {pose.view.pixel(s.frame.board(at.x(), at.y())), kSinglePx};
 }
 
+/// From an outline's first place to its last, pixels.
+double length_of(const std::vector<EdgePoint>& outline) {
+  return outline.empty() ? 0 : (outline.back().px - outline.front().px).norm();
+}
+
 Error out_of_focus(double blur_px) {
   return {Fault::kBlurred,
           "the cutter is out of focus (its edges are " + fixed(2 * blur_px, 0) +
@@ -109,6 +114,9 @@ class CutterTracer {
     out.top_rim_told = top_rim_told_;
     out.gauge = photographed(gauge_outline());
     out.gauge_near_rim = gauge_near_rim_;
+    // A gauge's crown is a third of a new plate's length; longer than the top it is another cutter's plate, or this
+    // one's seen the wrong way round.
+    if (length_of(out.gauge) > length_of(out.top)) return hidden_plate();
     if (!bevel) front = front_outline();
     out.front = photographed(front);
     out.rear = photographed(rear_outline());
@@ -200,7 +208,8 @@ class CutterTracer {
     constexpr double kMostLostMm = 2;
     constexpr double kFarAheadMm = 0.5;
     constexpr double kLongMm = 1;
-    constexpr double kLeastSeen = 0.5;
+    constexpr double kLeastSeen = 0.6;
+    constexpr double kMostlySeen = 0.5;  // less is a shadow's rim
     constexpr double kLeastAtOnce = 0.4;
     std::vector<Point2> with_bevel = plate;
     const int followed = follow_bevel(s_, m_, edge_bend(pose_, s_, cutter_, crown_), with_bevel);
@@ -214,7 +223,10 @@ class CutterTracer {
     const double columns = followed - m_.plate_to;
     const double seen = 2.0 * static_cast<double>(with_bevel.size() - plate.size()) / columns;
     const bool in_doubt = ahead > s_.px(kFarAheadMm) || (columns > s_.px(kLongMm) && seen < kLeastSeen);
-    if (ahead > s_.px(kMostLostMm) || (in_doubt && falls_at_once(s_, front) < kLeastAtOnce)) return {};
+    if (ahead > s_.px(kMostLostMm) || (in_doubt && falls_at_once(s_, front) < kLeastAtOnce)) {
+      if (seen > kMostlySeen) lost_front_mm_ = columns * s_.frame.mm_per_px;
+      return {};
+    }
     plate = std::move(with_bevel);
     foremost_ = std::max(followed, static_cast<int>(front.front().x()));
     return front;

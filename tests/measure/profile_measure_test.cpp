@@ -217,6 +217,24 @@ TEST(ProfileMeasure, TakesTheGaugesHiddenRimOffTheDropWhereTheTopsIsTold) {
   EXPECT_NEAR(measure_profile(outlines, pose_of(scene), {}).cutters.at(0).gauge_drop_mm->value, bare - 0.03, 0.002);
 }
 
+// From the inner side, a top that goes on over a bevel without a front that ends it rises to a corner anywhere along
+// it.
+TEST(ProfileMeasure, AddsHalfOfWhatTheTopRisesByToALostCorner) {
+  const KnownScene scene;
+  KnownCutter cutter;
+  cutter.outer_face_up = false;
+  ProfileOutlines outlines = outlines_of(cutter, scene);
+  const CutterMeasurement seen = measure_profile(outlines, pose_of(scene), {}).cutters.at(0);
+  constexpr double kLostMm = 2;
+  outlines.cutters[0].lost_front_mm = kLostMm;
+  const CutterMeasurement lost = measure_profile(outlines, pose_of(scene), {}).cutters.at(0);
+  const double rise = std::tan(seen.top_slope_rad->value) * kLostMm;
+  EXPECT_NEAR(lost.gauge_drop_mm->value, seen.gauge_drop_mm->value + rise / 2, 0.01);
+  // Half of a rectangle's width over the root of three (JCGM 100:2008, 4.3.7).
+  EXPECT_NEAR(lost.gauge_drop_mm->u(), std::hypot(seen.gauge_drop_mm->u(), rise / 2 / std::sqrt(3)), 0.002);
+  EXPECT_FALSE(lost.length_mm);
+}
+
 /// A cutter looked at several times, each time with another drop.
 ProfileOutlines looks_with_drops(const std::vector<double>& drops_mm, const KnownScene& scene) {
   ProfileOutlines outlines;
