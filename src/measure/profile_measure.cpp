@@ -204,7 +204,7 @@ struct Values {
   bool drop_hangs_on_the_face = false;
 };
 
-const Part kDrop = [](const CutterGeometry& c) { return c.drop(); };
+std::optional<double> drop_in(const CutterGeometry& g) { return g.drop(); }
 
 Value drop_of(const Evaluations& all, const CutterOutline& outline, double bias_mm) {
   if (gauge_may_be_hidden(outline)) {
@@ -216,7 +216,7 @@ Value drop_of(const Evaluations& all, const CutterOutline& outline, double bias_
   // What a turn of the rivet line does to the drop: it acts over the distance from plate to gauge.
   const double turned = g.u_rivet_line * (g.gauge_high_x - g.plate_high_x);
   auto q =
-      quantity(all, kDrop, std::hypot(std::hypot(g.u_plate, g.u_gauge), std::hypot(std::sqrt(2.0) * bias_mm, turned)));
+      quantity(all, drop_in, std::hypot(std::hypot(g.u_plate, g.u_gauge), std::hypot(std::sqrt(2.0) * bias_mm, turned)));
   const HiddenRim hidden = hidden_rim(all);
   q->value -= hidden.mean;
   // The gauge's own rim is too short to be told so.
@@ -270,7 +270,7 @@ Values values_of(const Evaluations& all, const CutterOutline& outline, double px
   const double bias_mm = std::hypot(kEdgeBiasPx * px_mm, kURimMm);
   Values v;
   v.drop_mm = drop_of(all, outline, bias_mm);
-  v.drop_hangs_on_the_face = hangs_on_the_face(all, kDrop);
+  v.drop_hangs_on_the_face = hangs_on_the_face(all, drop_in);
   v.length_mm = length_of(all, bias_mm, lost);
   v.slope_rad.quantity = quantity(
       all, [](const CutterGeometry& c) { return c.slope; },
@@ -417,14 +417,15 @@ constexpr std::array kAllValues{&Values::drop_mm, &Values::length_mm, &Values::s
 Values common_values(const std::vector<Look>& looks) {
   Values common;
   for (const auto which : kAllValues) common.*which = common_value(looks, which);
-  if (std::ranges::any_of(looks, [](const Look& l) { return l.values && l.values->drop_hangs_on_the_face; })) {
+  const auto hangs = [](const Look& look) { return look.values && look.values->drop_hangs_on_the_face; };
+  if (common.drop_mm.quantity && std::ranges::any_of(looks, hangs)) {
     common.drop_mm = {{},
                       "gauge drop: not told which side of the cutter looks at the camera: put the top plates under the "
                       "middle of the picture, or turn the lamp"};
   }
   // A sixth of a gauge's setting: looks that differ by more took different things for the outline.
   constexpr double kMostSpreadMm = 0.1;
-  if (spread(looks, &Values::drop_mm) > kMostSpreadMm) {
+  if (common.drop_mm.quantity && spread(looks, &Values::drop_mm) > kMostSpreadMm) {
     common.drop_mm = {{},
                       "gauge drop: steel is not told from the field that it mirrors: turn the lamp, or put the top "
                       "plates under the middle of the picture"};
