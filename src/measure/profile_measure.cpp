@@ -366,8 +366,9 @@ Look measured_look(const Subject& s) {
 
 /// Every look at a cutter, measured; what does not come from its lines is the same in all of them.
 std::vector<Look> measured_looks(const Subject& s) {
-  std::vector<Look> looks{measured_look(s)};
   CutterOutline outline = s.outline;
+  outline.again.clear();
+  std::vector<Look> looks{measured_look({outline, s.pose, s.setup})};
   for (const CutterLines& lines : s.outline.again) {
     static_cast<CutterLines&>(outline) = lines;
     looks.push_back(measured_look({outline, s.pose, s.setup}));

@@ -114,8 +114,8 @@ class CutterTracer {
     out.top_rim_told = top_rim_told_;
     out.gauge = photographed(gauge_outline());
     out.gauge_near_rim = gauge_near_rim_;
-    // A gauge's crown is a third of a new plate's length; longer than the top it is another cutter's plate, or this
-    // one's seen the wrong way round.
+    // A gauge's crown is a third of a new plate's length (from memory); longer than the top it is another cutter's
+    // plate, or this one's seen the wrong way round.
     if (length_of(out.gauge) > length_of(out.top)) return hidden_plate();
     if (!bevel) front = front_outline();
     out.front = photographed(front);
@@ -207,6 +207,7 @@ class CutterTracer {
     // as well as where of a long edge only scraps were seen, much of the light falls at once, as it does at no shadow.
     constexpr double kMostLostMm = 2;
     constexpr double kFarAheadMm = 0.5;
+    // By experiment: the study's photographs.
     constexpr double kLongMm = 1;
     constexpr double kLeastSeen = 0.6;
     constexpr double kMostlySeen = 0.5;  // less is a shadow's rim

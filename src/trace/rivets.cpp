@@ -331,6 +331,15 @@ void look_between(std::vector<std::optional<FoundHead>>& found, const std::vecto
   }
 }
 
+/// The places of the heads that were found.
+std::vector<Point2> those_seen(const std::vector<std::optional<Point2>>& places) {
+  std::vector<Point2> seen;
+  for (const auto& place : places) {
+    if (place) seen.push_back(*place);
+  }
+  return seen;
+}
+
 /// For each head that stands off the row of the others, where that says it is.
 std::vector<std::optional<Point2>> places_elsewhere(const std::vector<std::optional<Point2>>& seen) {
   // What a slight bow and the joints' play put it off by is less, and within the alignment's reach.
@@ -350,11 +359,8 @@ std::vector<AlignedHead> aligned_in_row(const cv::Mat& bgr, const CameraView& vi
                                         double height_mm) {
   constexpr double kLikeOthers = 0.5;
   const auto align = [&] {
-    std::vector<Point2> starts;
-    for (const auto& c : centres) {
-      if (c) starts.push_back(*c);
-    }
-    return align_rims(bgr, view, align_heads(bgr, view, starts, radius_mm, height_mm), radius_mm, height_mm);
+    const auto roughly = align_heads(bgr, view, those_seen(centres), radius_mm, height_mm);
+    return align_rims(bgr, view, roughly, radius_mm, height_mm);
   };
   const auto heads = align();
   auto head = heads.begin();
@@ -447,15 +453,12 @@ std::vector<std::optional<RivetOutline>> refine_rivets(const cv::Mat& bgr, const
   for (const Slopes& slopes : heads) found.push_back(refined(slopes, view, radius_mm, slopes.middle()));
   look_between(found, heads, view, radius_mm);
   std::vector<std::optional<RivetOutline>> outlines;
-  std::vector<std::optional<Point2>> places;
-  std::vector<Point2> centres;
+  std::vector<std::optional<Point2>> places(found.size());
   for (std::size_t k = 0; k < found.size(); ++k) {
     outlines.push_back(found[k] ? std::optional(found[k]->outline) : std::nullopt);
-    places.emplace_back();
-    if (!found[k]) continue;
-    places.back() = view.at_height(found[k]->outline.centre_px, heads[k].frame.height_mm);
-    centres.push_back(*places.back());
+    if (found[k]) places[k] = view.at_height(found[k]->outline.centre_px, heads[k].frame.height_mm);
   }
+  const std::vector<Point2> centres = those_seen(places);
   if (centres.size() < 2) return outlines;
   const double height_mm = searches.front().height_mm;
   auto aligned = aligned_in_row(bgr, view, places, radius_mm, height_mm);
