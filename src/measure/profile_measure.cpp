@@ -4,6 +4,7 @@
 #include <array>
 #include <cmath>
 #include <functional>
+#include <limits>
 #include <optional>
 
 #include "base/text.h"
@@ -32,7 +33,7 @@ constexpr double kURimMm = kMeanRimMm * kRectangular;
 /// All evaluations of one cutter: the usual one and one for every influence.
 struct Evaluations {
   CutterGeometry usual;
-  std::vector<std::pair<Source, CutterGeometry>> moved;
+  std::vector<std::pair<Source, CutterGeometry>> moved;  ///< none before take_influences
   std::vector<CutterGeometry> fallen_gauges;
   std::optional<CutterGeometry> other_face;  ///< where it is in doubt which face looks up
   double chance_of_other_face = 0;
@@ -50,12 +51,6 @@ std::optional<Evaluations> evaluate(const CutterOutline& cutter, const CardPose&
   const auto usual = cutter_geometry(pose.view, cutter, heights.usual);
   if (!usual) return std::nullopt;
   Evaluations all{*usual, {}, {}, {}, chance_of_other_face(cutter)};
-  for (const ViewVariation& v : pose.variations) {
-    if (const auto g = cutter_geometry(v.view, cutter, heights.usual)) all.moved.emplace_back(v.source, *g);
-  }
-  for (const HeightVariation& v : heights.variations) {
-    if (const auto g = cutter_geometry(pose.view, cutter, v.heights)) all.moved.emplace_back(v.source, *g);
-  }
   for (const ProfileHeights& fallen : heights.fallen_gauges) {
     if (const auto g = cutter_geometry(pose.view, cutter, fallen)) all.fallen_gauges.push_back(*g);
   }
@@ -65,6 +60,17 @@ std::optional<Evaluations> evaluate(const CutterOutline& cutter, const CardPose&
     all.other_face = cutter_geometry(pose.view, turned, profile_heights(setup, turned.outer_face_up).usual);
   }
   return all;
+}
+
+/// The evaluations that only the budget asks for: four times as many as the value does.
+void take_influences(Evaluations& all, const CutterOutline& cutter, const CardPose& pose, const Setup& setup) {
+  const HeightModel heights = profile_heights(setup, cutter.outer_face_up);
+  for (const ViewVariation& v : pose.variations) {
+    if (const auto g = cutter_geometry(v.view, cutter, heights.usual)) all.moved.emplace_back(v.source, *g);
+  }
+  for (const HeightVariation& v : heights.variations) {
+    if (const auto g = cutter_geometry(pose.view, cutter, v.heights)) all.moved.emplace_back(v.source, *g);
+  }
 }
 
 /// By how much a gauge that is not square across it stands higher than its outline shows.
@@ -246,7 +252,7 @@ Value length_of(const Evaluations& all, double bias_mm, bool lost) {
         return *c.corner_x - *c.rear_x;
       },
       std::hypot(std::hypot(g.u_corner_x, g.u_rear_x), std::sqrt(2.0) * bias_mm));
-  if (q && q->u() <= kMostULengthMm) return {q, ""};
+  if (q) return {q, ""};
   return {{},
           lost ? "length: the bevel mirrors the field and hides the working corner: turn the lamp, or take the cutter "
                  "from its outer side"
@@ -344,24 +350,32 @@ std::optional<int> number_beside(const CutterOutline& cutter, const CardPose& po
 /// One look at a cutter, measured.
 struct Look {
   CutterOutline outline;
-  std::optional<CutterGeometry> geometry;  ///< nothing where too little stands out against the field
-  std::optional<Values> values;            ///< nothing where that makes no cutter's shape either
+  std::optional<Evaluations> all;  ///< nothing where too little stands out against the field
+  std::optional<Values> values;    ///< nothing where that makes no cutter's shape either
 };
 
-Look measured_look(const Subject& s) {
-  Look look{s.outline, {}, {}};
-  const auto all = evaluate(s.outline, s.pose, s.setup);
-  if (!all) return look;
-  const CutterGeometry& g = all->usual;
-  look.geometry = g;
-  if (!like_a_cutter(g)) return look;
-  const ProfileHeights h = profile_heights(s.setup, s.outline.outer_face_up).usual;
-  const ChainFrame frame(s.pose.view, s.outline, h);
+/// A look's values, as far as it has been evaluated.
+Values values_of(const Look& look, const Subject& s) {
+  const CutterGeometry& g = look.all->usual;
+  const ProfileHeights h = profile_heights(s.setup, look.outline.outer_face_up).usual;
+  const ChainFrame frame(s.pose.view, look.outline, h);
   const Point2 corner(g.corner_x.value_or(g.plate_high_x), g.corner_z.value_or(g.plate_high));
   const double px = s.pose.view.mm_per_px(frame.pixel(corner, h.plate_outer), h.plate_outer);
-  const bool lost = corner_lost(s.outline) || front_begins_behind(s.outline, frame, h.plate_outer);
-  look.values = values_of(*all, s.outline, px, lost);
+  const bool lost = corner_lost(look.outline) || front_begins_behind(look.outline, frame, h.plate_outer);
+  return values_of(*look.all, look.outline, px, lost);
+}
+
+Look measured_look(const Subject& s) {
+  Look look{s.outline, evaluate(s.outline, s.pose, s.setup), {}};
+  if (look.all && like_a_cutter(look.all->usual)) look.values = values_of(look, s);
   return look;
+}
+
+/// The same with a whole budget.
+void take_influences(Look& look, const Subject& s) {
+  if (!look.all->moved.empty()) return;
+  take_influences(*look.all, look.outline, s.pose, s.setup);
+  look.values = values_of(look, s);
 }
 
 /// Every look at a cutter, measured; what does not come from its lines is the same in all of them.
@@ -391,23 +405,39 @@ double spread(const std::vector<Look>& looks, Value Values::*which) {
   return values.size() < 2 ? 0 : standard_deviation(values);
 }
 
-/// What the looks say together, where more than half of them say something: the median, with the budget of the look
-/// nearest to it and their standard deviation, since an outline that is taken for one thing here and for another there
-/// is in doubt everywhere.
-Value common_value(const std::vector<Look>& looks, Value Values::*which) {
+/// The look that stands for all of them, in the budgets and in the drawing: nearest to the medians of drop and length.
+/// At least one look has values.
+Look& typical_of(std::vector<Look>& looks) {
+  constexpr double kMissingMm = 1;
+  constexpr std::array kLengths{&Values::drop_mm, &Values::length_mm};
+  const auto off = [&](const Look& look) {
+    if (!look.values) return std::numeric_limits<double>::infinity();
+    double sum = 0;
+    for (const auto which : kLengths) {
+      const std::vector<double> all = values_in(looks, which);
+      if (all.empty()) continue;
+      const auto& own = ((*look.values).*which).quantity;
+      sum += own ? std::abs(own->value - median(all)) : kMissingMm;
+    }
+    return sum;
+  };
+  return *std::ranges::min_element(looks, {}, off);
+}
+
+/// What the looks say together, where more than half of them say something: the median, with the budget of the typical
+/// one, or of the first that has the value, and their standard deviation, since an outline that is taken for one thing
+/// here and for another there is in doubt everywhere.
+Value common_value(std::vector<Look>& looks, Look& typical, Value Values::*which, const Subject& s) {
   const std::vector<double> values = values_in(looks, which);
-  const double middle = values.empty() ? 0 : median(values);
-  const Quantity* nearest = nullptr;
-  std::string missing;
-  for (const Look& look : looks) {
-    if (!look.values) continue;
-    const Value& value = (*look.values).*which;
-    if (missing.empty()) missing = value.missing;
-    const auto* q = value.quantity ? &*value.quantity : nullptr;
-    if (q && (!nearest || std::abs(q->value - middle) < std::abs(nearest->value - middle))) nearest = q;
+  const auto has = [which](const Look& look) { return look.values && ((*look.values).*which).quantity; };
+  if (2 * values.size() <= looks.size()) {
+    const auto says_why = [which](const Look& look) { return look.values && !((*look.values).*which).missing.empty(); };
+    const auto look = std::ranges::find_if(looks, says_why);
+    return {{}, look == looks.end() ? "" : ((*look->values).*which).missing};
   }
-  if (2 * values.size() <= looks.size()) return {{}, missing};
-  Quantity common{middle, nearest->budget};
+  Look& look = has(typical) ? typical : *std::ranges::find_if(looks, has);
+  take_influences(look, s);
+  Quantity common{median(values), ((*look.values).*which).quantity->budget};
   common.budget.push_back({Source::kEdge, spread(looks, which)});
   return {common, ""};
 }
@@ -415,9 +445,9 @@ Value common_value(const std::vector<Look>& looks, Value Values::*which) {
 constexpr std::array kAllValues{&Values::drop_mm, &Values::length_mm, &Values::slope_rad, &Values::hook_rad,
                                 &Values::rounding_um};
 
-Values common_values(const std::vector<Look>& looks) {
+Values common_values(std::vector<Look>& looks, Look& typical, const Subject& s) {
   Values common;
-  for (const auto which : kAllValues) common.*which = common_value(looks, which);
+  for (const auto which : kAllValues) common.*which = common_value(looks, typical, which, s);
   const auto hangs = [](const Look& look) { return look.values && look.values->drop_hangs_on_the_face; };
   if (common.drop_mm.quantity && std::ranges::any_of(looks, hangs)) {
     common.drop_mm = {{},
@@ -436,30 +466,10 @@ Values common_values(const std::vector<Look>& looks) {
   return common;
 }
 
-/// The look that stands for all of them in the drawing: nearest to what they say together.
-const Look& typical_of(const std::vector<Look>& looks, const Values& common) {
-  constexpr double kMissingMm = 1;
-  const Look* nearest = nullptr;
-  double least = 0;
-  for (const Look& look : looks) {
-    if (!look.values) continue;
-    double off = 0;
-    for (const auto which : {&Values::drop_mm, &Values::length_mm}) {
-      const auto& all = (common.*which).quantity;
-      const auto& own = ((*look.values).*which).quantity;
-      if (all) off += own ? std::abs(own->value - all->value) : kMissingMm;
-    }
-    if (nearest && off >= least) continue;
-    nearest = &look;
-    least = off;
-  }
-  return *nearest;
-}
-
 /// What is said of a cutter of which most looks show no whole shape.
 CutterMeasurement without_values(CutterMeasurement m, const std::vector<Look>& looks, const Subject& s,
                                  const ProfileHeights& h) {
-  const auto shapeless = [](const Look& look) { return look.geometry && !look.values; };
+  const auto shapeless = [](const Look& look) { return look.all && !look.values; };
   const auto shape = std::ranges::find_if(looks, shapeless);
   m.corner_px = s.outline.front_rivet.centre_px;  // about where
   if (shape == looks.end()) {
@@ -468,7 +478,7 @@ CutterMeasurement without_values(CutterMeasurement m, const std::vector<Look>& l
     return m;
   }
   const ChainFrame frame(s.pose.view, shape->outline, h);
-  m.corner_px = frame.pixel({shape->geometry->plate_high_x, shape->geometry->plate_high}, h.plate_outer);
+  m.corner_px = frame.pixel({shape->all->usual.plate_high_x, shape->all->usual.plate_high}, h.plate_outer);
   m.missing.push_back(
       "gauge drop, length: the outline makes no cutter's shape (dirt, sawdust or a shadow in the way): "
       "brush the cutter clean and take it again");
@@ -479,10 +489,11 @@ CutterMeasurement measured(const Subject& s) {
   CutterMeasurement m;
   m.number = number_beside(s.outline, s.pose);
   const ProfileHeights h = profile_heights(s.setup, s.outline.outer_face_up).usual;
-  const std::vector<Look> looks = measured_looks(s);
+  std::vector<Look> looks = measured_looks(s);
   const auto whole = std::ranges::count_if(looks, [](const Look& look) { return look.values.has_value(); });
   if (2 * whole <= std::ssize(looks)) return without_values(std::move(m), looks, s, h);
-  const Values common = common_values(looks);
+  Look& typical = typical_of(looks);
+  const Values common = common_values(looks, typical, s);
   for (const auto which : kAllValues) {
     if (!(common.*which).missing.empty()) m.missing.push_back((common.*which).missing);
   }
@@ -492,8 +503,7 @@ CutterMeasurement measured(const Subject& s) {
   m.top_slope_rad = common.slope_rad.quantity;
   m.hook_angle_rad = common.hook_rad.quantity;
   m.corner_rounding_um = common.rounding_um.quantity;
-  const Look& typical = typical_of(looks, common);
-  const CutterGeometry& g = *typical.geometry;
+  const CutterGeometry& g = typical.all->usual;
   const ChainFrame frame(s.pose.view, typical.outline, h);
   m.hand = s.outline.outer_face_up == frame.sees_right_side() ? Hand::kRight : Hand::kLeft;
   const Point2 corner(g.corner_x.value_or(g.plate_high_x), g.corner_z.value_or(g.plate_high));

@@ -13,8 +13,8 @@ namespace {
 
 /// Luma of the square-on picture, nearest pixel.
 double luma_at(const CutterScene& s, const Point2& at) {
-  const int x = std::clamp(static_cast<int>(std::lround(at.x())), 0, s.picture.cols - 1);
-  const int y = std::clamp(static_cast<int>(std::lround(at.y())), 0, s.picture.rows - 1);
+  const int x = std::clamp(cvRound(at.x()), 0, s.picture.cols - 1);
+  const int y = std::clamp(cvRound(at.y()), 0, s.picture.rows - 1);
   const auto& c = s.picture.at<cv::Vec3b>(y, x);
   return luma(c[0], c[1], c[2]);
 }

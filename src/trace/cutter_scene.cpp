@@ -68,8 +68,11 @@ cv::Mat open_field(const CutterScene& s, const cv::Mat& inside) {
 cv::Mat body_of(const CutterScene& s, const cv::Mat& inside) {
   cv::Mat other = inside & ~open_field(s, inside);
   cv::morphologyEx(other, other, cv::MORPH_OPEN, cv::getStructuringElement(cv::MORPH_ELLIPSE, {5, 5}));
+  // Pieces are told apart on every second pixel, a quarter of the work; what borders on the largest belongs to it.
+  cv::Mat half;
+  cv::resize(other, half, {}, 0.5, 0.5, cv::INTER_NEAREST);
   cv::Mat labels, stats, centres;
-  const int count = cv::connectedComponentsWithStats(other, labels, stats, centres, 4);
+  const int count = cv::connectedComponentsWithStats(half, labels, stats, centres, 4);
   int largest = 0;
   int area = 0;
   for (int i = 1; i < count; ++i) {
@@ -79,7 +82,10 @@ cv::Mat body_of(const CutterScene& s, const cv::Mat& inside) {
     }
   }
   if (largest == 0) return cv::Mat::zeros(other.size(), CV_8U);
-  return labels == largest;
+  cv::Mat piece = labels == largest;
+  cv::dilate(piece, piece, cv::getStructuringElement(cv::MORPH_RECT, {3, 3}));
+  cv::resize(piece, piece, other.size(), 0, 0, cv::INTER_NEAREST);
+  return other & piece;
 }
 
 }  // namespace

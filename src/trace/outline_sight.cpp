@@ -27,8 +27,8 @@ EdgeProfile profile_at(const CutterScene& s, const Point2& start, const Point2& 
     int n = 0;
     for (int k = -half; k <= half; ++k) {
       const Point2 at = start + i * step + k * aside;
-      const int x = static_cast<int>(std::lround(at.x()));
-      const int y = static_cast<int>(std::lround(at.y()));
+      const int x = cvRound(at.x());
+      const int y = cvRound(at.y());
       if (x < 0 || y < 0 || x >= s.picture.cols || y >= s.picture.rows) continue;
       sum += s.picture.at<cv::Vec3b>(y, x);
       ++n;

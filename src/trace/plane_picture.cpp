@@ -22,22 +22,26 @@ cv::Mat picture_of_plane(const cv::Mat& bgr, const CameraView& view, const Plane
       nodes.at<cv::Vec2f>(j, i) = {static_cast<float>(reduced.x()), static_cast<float>(reduced.y())};
     }
   }
-  cv::Mat map(frame.size, CV_32FC2);
-  for (int y = 0; y < map.rows; ++y) {
-    const int j = y / kNodeStep;
-    const float v = static_cast<float>(y % kNodeStep) / kNodeStep;
+  // A band at a time: its map stays in the processor's cache, and no full-size one need be set up.
+  cv::Mat seen(frame.size, bgr.type());
+  cv::Mat band(std::min(kNodeStep, frame.size.height), frame.size.width, CV_32FC2);
+  for (int j = 0; j * kNodeStep < seen.rows; ++j) {
     const auto* above = nodes.ptr<cv::Vec2f>(j);
     const auto* below = nodes.ptr<cv::Vec2f>(j + 1);
-    auto* out = map.ptr<cv::Vec2f>(y);
-    for (int i = 0; i + 1 < columns; ++i) {
-      const cv::Vec2f left = above[i] * (1 - v) + below[i] * v;
-      const cv::Vec2f step = (above[i + 1] * (1 - v) + below[i + 1] * v - left) * (1.0F / kNodeStep);
-      const int end = std::min(kNodeStep, map.cols - i * kNodeStep);
-      for (int k = 0; k < end; ++k) out[i * kNodeStep + k] = left + step * static_cast<float>(k);
+    const int last = std::min(kNodeStep, seen.rows - j * kNodeStep);
+    for (int y = 0; y < last; ++y) {
+      const float v = static_cast<float>(y) / kNodeStep;
+      auto* out = band.ptr<cv::Vec2f>(y);
+      for (int i = 0; i + 1 < columns; ++i) {
+        const cv::Vec2f left = above[i] * (1 - v) + below[i] * v;
+        const cv::Vec2f step = (above[i + 1] * (1 - v) + below[i + 1] * v - left) * (1.0F / kNodeStep);
+        const int end = std::min(kNodeStep, band.cols - i * kNodeStep);
+        for (int k = 0; k < end; ++k) out[i * kNodeStep + k] = left + step * static_cast<float>(k);
+      }
     }
+    cv::Mat rows = seen.rowRange(j * kNodeStep, j * kNodeStep + last);
+    cv::remap(bgr, rows, band.rowRange(0, last), cv::noArray(), cv::INTER_LINEAR, cv::BORDER_CONSTANT);
   }
-  cv::Mat seen;
-  cv::remap(bgr, seen, map, cv::noArray(), cv::INTER_LINEAR, cv::BORDER_CONSTANT);
   return seen;
 }
 

@@ -26,14 +26,17 @@ std::vector<double> half_kernel(double sigma) {
 }
 
 std::vector<double> blurred(const std::vector<double>& levels, const std::vector<double>& kernel) {
-  const int count = static_cast<int>(levels.size());
+  const std::size_t reach = kernel.size() - 1;
+  // The ends are continued, so that the sums below run over plain stretches, which a compiler takes several at a time.
+  std::vector<double> wide(levels.size() + 2 * reach, levels.front());
+  std::copy(levels.begin(), levels.end(), wide.begin() + static_cast<std::ptrdiff_t>(reach));
+  std::fill(wide.end() - static_cast<std::ptrdiff_t>(reach), wide.end(), levels.back());
   std::vector<double> out(levels.size());
-  for (int i = 0; i < count; ++i) {
-    double sum = kernel[0] * levels[i];
-    for (int k = 1; k < static_cast<int>(kernel.size()); ++k) {
-      sum += kernel[k] * (levels[std::max(0, i - k)] + levels[std::min(count - 1, i + k)]);
-    }
-    out[i] = sum;
+  for (std::size_t i = 0; i < out.size(); ++i) out[i] = kernel[0] * wide[i + reach];
+  for (std::size_t k = 1; k <= reach; ++k) {
+    const double* before = wide.data() + reach - k;
+    const double* after = wide.data() + reach + k;
+    for (std::size_t i = 0; i < out.size(); ++i) out[i] += kernel[k] * (before[i] + after[i]);
   }
   return out;
 }
@@ -74,7 +77,7 @@ Sharpening sharpening_of(double blur_px, double overshoot) {
 }
 
 void take_out(const Sharpening& sharpening, double px_per_sample, std::vector<double>& levels) {
-  if (sharpening.amount <= 0) return;
+  if (sharpening.amount <= 0 || levels.empty()) return;
   const auto kernel = half_kernel(sharpening.sigma_px / px_per_sample);
   const std::vector<double> seen = levels;
   const double share = sharpening.amount / (1 + sharpening.amount);
