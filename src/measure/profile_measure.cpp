@@ -154,9 +154,7 @@ struct Subject {
 };
 
 /// How much of the top the outline shows, mm.
-double top_seen_mm(const CutterOutline& outline, double mm_per_px) {
-  return outline.top.empty() ? 0 : (outline.top.back().px - outline.top.front().px).norm() * mm_per_px;
-}
+double top_seen_mm(const CutterOutline& outline, double mm_per_px) { return length_px(outline.top) * mm_per_px; }
 
 /// True where the corner is anywhere along a bevel: from the inner side it lies between the bevel and the camera, and where
 /// the top is seen to go on by more than this without a front, the place at which bare steel ends is not the corner.
@@ -198,6 +196,15 @@ bool gauge_may_be_hidden(const CutterOutline& outline) {
          face.gauge_flank < kSteep;
 }
 
+/// True where from the outer side a strap that rises behind the gauge may stand over it: the skyline comes up no
+/// steeper than such a strap does and then stays up over more than a gauge's own crown does there, which is either
+/// steep or narrow (by experiment: the study's photographs).
+bool strap_may_stand_over_gauge(const CutterOutline& outline) {
+  constexpr double kStrapsSlope = 0.58;  // 30 degrees
+  constexpr double kWideMm = 2;
+  return outline.outer_face_up && outline.face.gauge_flank < kStrapsSlope && outline.face.gauge_crown_mm > kWideMm;
+}
+
 /// A quantity, or why there is none.
 struct Value {
   std::optional<Quantity> quantity;
@@ -217,6 +224,11 @@ Value drop_of(const Evaluations& all, const CutterOutline& outline, double bias_
     return {{},
             "gauge drop: a tie strap may rise before the depth gauge and hide it: take the cutter from its "
             "outer side"};
+  }
+  if (strap_may_stand_over_gauge(outline)) {
+    return {{},
+            "gauge drop: a tie strap may stand over the depth gauge behind it: look at it from nearer the drive links' "
+            "side, or use a gauge tool"};
   }
   const CutterGeometry& g = all.usual;
   // What a turn of the rivet line does to the drop: it acts over the distance from plate to gauge.

@@ -13,6 +13,11 @@ struct EdgePoint {
   double u_px = 0;  ///< standard uncertainty square to the outline
 };
 
+/// From an outline's first place to its last, pixels; 0 where it has none.
+[[nodiscard]] inline double length_px(const std::vector<EdgePoint>& outline) {
+  return outline.empty() ? 0 : (outline.back().px - outline.front().px).norm();
+}
+
 /// The outline of a rivet head. Taken as a circle in a plane parallel to the card; in pixels only its centre counts.
 struct RivetOutline {
   Point2 centre_px = Point2::Zero();
@@ -27,6 +32,7 @@ struct FaceSigns {
   double strap_ahead = 0;  ///< that edge goes on under the gauge, 0 to 1
   double under_gauge = 0;  ///< any edge parts the gauge's crown from the rivet head under it, 0 to 1
   double gauge_flank = 0;  ///< tangent by which the skyline rises to the gauge's crown from behind
+  double gauge_crown_mm = 0;  ///< how far it stays up there: less than 0.2 mm under the crown
   double underside = 0;  ///< the top plate's underside shows: inner side; 0 to 1
   double recess =
       0;  ///< logarithm by which the body's middle is darker than its part next to the top; under 0: outer side

@@ -47,6 +47,11 @@ constexpr double kMostTintedMm = 0.6;
 /// A rim rounded by 0.25 mm (stamped, tumbled and worn; from memory) mirrors what lies below over so much.
 constexpr double kMirroringRimMm = 0.07;
 
+/// Of a gauge so much under its crown is followed.
+constexpr double kGaugeTopMm = 0.45;
+/// And so much under it tells how flat the crown is.
+constexpr double kFlatCrownMm = 0.2;
+
 /// Rivets and links are there, so it is a cutter from the side, and no other view need be tried.
 Error hidden_plate() {
   return {Fault::kNotMeasurable,
@@ -80,11 +85,6 @@ EdgePoint in_photo(const CutterScene& s, const CardPose& pose, const Point2& at)
   return {pose.view.pixel(s.frame.board(at.x(), at.y())), kSinglePx};
 }
 
-/// From an outline's first place to its last, pixels.
-double length_of(const std::vector<EdgePoint>& outline) {
-  return outline.empty() ? 0 : (outline.back().px - outline.front().px).norm();
-}
-
 Error out_of_focus(double blur_px) {
   return {Fault::kBlurred,
           "the cutter is out of focus (its edges are " + fixed(2 * blur_px, 0) +
@@ -116,13 +116,14 @@ class CutterTracer {
     out.gauge_near_rim = gauge_near_rim_;
     // A gauge's crown is a third of a new plate's length (from memory); longer than the top it is another cutter's
     // plate, or this one's seen the wrong way round.
-    if (length_of(out.gauge) > length_of(out.top)) return hidden_plate();
+    if (length_px(out.gauge) > length_px(out.top)) return hidden_plate();
     if (!bevel) front = front_outline();
     out.front = photographed(front);
     out.rear = photographed(rear_outline());
     if (blurs_.empty()) return hidden_plate();
     const StrapEdge strap = strap_edge(s_);
-    const auto [crown_from, crown_to] = crown_columns();
+    const auto [crown_from, crown_to] = crown_columns(kGaugeTopMm);
+    const auto [flat_from, flat_to] = crown_columns(kFlatCrownMm);
     const PlateStretch whole = whole_plate();
     const double top_mm = kWidestPlateMm * std::max(0.0, sight_slope_);
     out.face = {.bevel = bevel,
@@ -130,6 +131,7 @@ class CutterTracer {
                 .strap_ahead = strap.ahead,
                 .under_gauge = edge_under(s_, Point2(0.5 * (crown_from + crown_to), top_[m_.gauge])),
                 .gauge_flank = flank_slope(s_, top_, m_.gullet, m_.gauge),
+                .gauge_crown_mm = (flat_to - flat_from) * s_.frame.mm_per_px,
                 .underside = underside_edge(s_, whole, top_mm),
                 .recess = recess_under(s_, whole, top_mm),
                 .shoulder_mm = foremost_under(front, plate_line_) * s_.frame.mm_per_px};
@@ -233,9 +235,9 @@ class CutterTracer {
     return front;
   }
 
-  /// Columns of the gauge's upper half millimetre.
-  [[nodiscard]] std::pair<int, int> crown_columns() const {
-    const int floor = top_[m_.gauge] + static_cast<int>(s_.px(0.45));
+  /// Columns about the gauge's crown that stand less than `under` mm under it.
+  [[nodiscard]] std::pair<int, int> crown_columns(double under) const {
+    const int floor = top_[m_.gauge] + static_cast<int>(s_.px(under));
     int from = m_.gauge;
     int to = m_.gauge;
     while (from > m_.gullet && top_[from - 1] < floor) --from;
@@ -248,7 +250,7 @@ class CutterTracer {
     // A top seen from above may mirror the field as far as it is seen.
     const double strip = sight_slope_ > 0 && most > usual_reach(s_) ? most : 0;
     const Strips strips{.expected = strip, .tinted = s_.px(kMostTintedMm), .most = most};
-    const auto [from, to] = crown_columns();
+    const auto [from, to] = crown_columns(kGaugeTopMm);
     for (int x = from; x <= to; x += 2) {
       if (!m_.lumps[x]) look(Point2(x, top_[x]), {0, 1}, strips);
     }
@@ -379,6 +381,7 @@ FaceSigns common_face(const std::vector<FaceSigns>& seen) {
           .strap_ahead = middle(&FaceSigns::strap_ahead),
           .under_gauge = middle(&FaceSigns::under_gauge),
           .gauge_flank = middle(&FaceSigns::gauge_flank),
+          .gauge_crown_mm = middle(&FaceSigns::gauge_crown_mm),
           .underside = middle(&FaceSigns::underside),
           .recess = middle(&FaceSigns::recess),
           .shoulder_mm = middle(&FaceSigns::shoulder_mm)};

@@ -177,6 +177,13 @@ Traced traced_either_way(const Photo& photo, const CardPose& pose, const FieldCo
   return traced;
 }
 
+/// The longest top that was followed, pixels.
+double longest_top(const Traced& traced) {
+  double longest = 0;
+  for (const CutterOutline& cutter : traced.cutters) longest = std::max(longest, length_px(cutter.top));
+  return longest;
+}
+
 Error no_cutter(const std::string& seen) {
   return {
       Fault::kNoCutter, seen + ": lay the chain flat on the card so that a whole cutter lies over the plain field", {}};
@@ -207,9 +214,11 @@ Result<ProfileOutlines> trace_profile(const Photo& photo, const CardPose& pose, 
     return no_cutter(counted(static_cast<int>(heads.outlines.size()), "rivet head") +
                      " but no whole cutter over the field");
   }
-  Traced traced;
-  for (const CutterPattern& pattern : patterns) {
-    if (traced.cutters.empty()) traced = traced_either_way(photo, pose, *colour, heads, pattern, height_mm);
+  // Where either side of the chain may be the one with the tops, the drive links' tangs are the shorter tops.
+  Traced traced = traced_either_way(photo, pose, *colour, heads, patterns.front(), height_mm);
+  for (std::size_t i = 1; i < patterns.size(); ++i) {
+    Traced other = traced_either_way(photo, pose, *colour, heads, patterns[i], height_mm);
+    if (longest_top(other) > longest_top(traced)) traced = std::move(other);
   }
   if (traced.cutters.empty()) return traced.last.value_or(no_cutter("no whole cutter seen"));
 

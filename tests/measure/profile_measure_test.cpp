@@ -366,6 +366,23 @@ TEST(ProfileMeasure, GivesNoDropWhereAStrapMayHideTheGauge) {
   }
 }
 
+// A strap behind the gauge that stands over it comes up like a strap and is wide; a gauge is steep, or narrow on top.
+TEST(ProfileMeasure, GivesNoDropWhereAStrapMayStandOverTheGauge) {
+  const KnownScene scene;
+  const auto drop_given = [&](bool up, double flank, double crown_mm) {
+    ProfileOutlines outlines = outlines_of(showing(up), scene);
+    FaceSigns& face = outlines.cutters[0].face;
+    face.strap_ahead = 0.5;
+    face.gauge_flank = flank;
+    face.gauge_crown_mm = crown_mm;
+    return measure_profile(outlines, pose_of(scene), {}).cutters.at(0).gauge_drop_mm.has_value();
+  };
+  EXPECT_FALSE(drop_given(true, 0.45, 2.7));
+  EXPECT_TRUE(drop_given(true, 1.2, 2.7));
+  EXPECT_TRUE(drop_given(true, 0.45, 1.5));
+  EXPECT_TRUE(drop_given(false, 0.45, 2.7));
+}
+
 TEST(ProfileMeasure, TellsOfTheChainThatLiesOverTheSquares) {
   const KnownCutter cutter;
   const KnownScene scene;

@@ -105,6 +105,14 @@ TEST(CutterTrace, EndsAtTheOuterSideSeenFromStraightOver) {
   EXPECT_NEAR(rear_of(-3, 0.45 * kField), kRearMm, 0.06);
 }
 
+// The drawn gauge's crown is flat over 1.6 mm, and a fifth of a millimetre lower 0.12 mm wider; its blur
+// widens either side by about half of 0.1 mm.
+TEST(CutterTrace, TellsHowWideTheGaugesCrownIs) {
+  const auto outline = traced(pose_from(-3), 0.45 * kField);
+  ASSERT_TRUE(outline.ok());
+  EXPECT_NEAR(outline->face.gauge_crown_mm, 1.82, 0.1);
+}
+
 TEST(CutterTrace, LooksAgainAndSeesTheSameWhereNothingIsInDoubt) {
   const CardPose pose = pose_from(-3);
   const auto outline = traced(pose, 0.45 * kField);
