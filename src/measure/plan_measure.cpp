@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "base/text.h"
+#include "math/statistics.h"
 #include "measure/plan_chips.h"
 #include "measure/plan_geometry.h"
 #include "measure/plan_rounding_mm.h"
@@ -80,6 +81,32 @@ std::vector<T> thinned(const std::vector<T>& points, std::size_t most) {
   return out;
 }
 
+/// What every look at a plate that shows its shape makes of a value, the first one first.
+std::vector<double> values_in(const std::vector<PlanGeometry>& looks, Value value) {
+  std::vector<double> values;
+  for (const PlanGeometry& look : looks) values.push_back(value(look));
+  return values;
+}
+
+/// What the looks agree on: the first one's value, whose edge's rounding was fitted, unless two others put it aside by
+/// more than the outlines' noise.
+double agreed(const std::vector<double>& values, double noise) {
+  const double middle = median(values);
+  return values.size() > 2 && std::abs(values.front() - middle) > noise ? middle : values.front();
+}
+
+/// The first look's geometry and those of the others, all in the same space.
+std::vector<PlanGeometry> geometries(const PlateOutline& plate, const PlanGeometry& first, const PlanSpace& space) {
+  std::vector<PlanGeometry> looks{first};
+  PlateOutline seen = plate;
+  seen.edge.clear();
+  for (const PlateLines& lines : plate.again) {
+    static_cast<PlateLines&>(seen) = lines;
+    if (const auto g = plan_geometry(seen, space)) looks.push_back(*g);
+  }
+  return looks;
+}
+
 /// How the geometry answers to every influence: the influences move all points alike, so that a few of them tell it.
 class Sensitivity {
  public:
@@ -97,9 +124,12 @@ class Sensitivity {
     }
   }
 
-  /// `value` of the geometry with its budget: what each influence changes, and the outlines' own noise.
-  [[nodiscard]] Quantity quantity(Value value, const PlanGeometry& geometry, double u_edge) const {
-    Quantity q{value(geometry), {{Source::kEdge, u_edge}}};
+  /// `value` of all looks together with its budget: what each influence changes, the outlines' own noise, and how far
+  /// the looks differ, since an outline that is taken for one thing here and for another there is in doubt everywhere.
+  [[nodiscard]] Quantity quantity(Value value, const std::vector<PlanGeometry>& looks, double u_edge) const {
+    const std::vector<double> values = values_in(looks, value);
+    Quantity q{agreed(values, u_edge), {{Source::kEdge, u_edge}}};
+    if (values.size() > 1) q.budget.push_back({Source::kEdge, standard_deviation(values)});
     if (!base_) return q;
     for (const auto& [source, moved] : moved_) q.budget.push_back({source, std::abs(value(moved) - value(*base_))});
     return q;
@@ -171,11 +201,12 @@ void add_rounding(CutterMeasurement& m, const PlateOutline& plate, const PlanGeo
 }
 
 /// The length as it is, the length that the corner would give where the lines meet, and what is missing between them.
-void add_lengths(CutterMeasurement& m, const PlanGeometry& g, const Sensitivity& sensitivity) {
+void add_lengths(CutterMeasurement& m, const std::vector<PlanGeometry>& looks, const Sensitivity& sensitivity) {
+  const PlanGeometry& g = looks.front();
   const CornerKind kind = g.working_corner.kind;
   const double u_length = std::hypot(g.u_rear, g.u_corner);
-  m.length_mm = sensitivity.quantity([](const PlanGeometry& k) { return k.length; }, g, u_length);
-  m.whole_length_mm = sensitivity.quantity([](const PlanGeometry& k) { return k.whole_length; }, g,
+  m.length_mm = sensitivity.quantity([](const PlanGeometry& k) { return k.length; }, looks, u_length);
+  m.whole_length_mm = sensitivity.quantity([](const PlanGeometry& k) { return k.whole_length; }, looks,
                                            kind == CornerKind::kRounded ? u_length : g.u_rear);
   for (auto* length : {&m.length_mm, &m.whole_length_mm}) {
     (*length)->budget.push_back({Source::kDefinition, kRearMm});
@@ -185,7 +216,7 @@ void add_lengths(CutterMeasurement& m, const PlanGeometry& g, const Sensitivity&
     if (kind == CornerKind::kRounded) m.whole_length_mm->budget.push_back({Source::kDefinition, g.u_hidden});
   }
   if (kind == CornerKind::kSharp || kind == CornerKind::kBroken) {
-    m.corner_loss_mm = sensitivity.quantity([](const PlanGeometry& k) { return k.whole_length - k.length; }, g,
+    m.corner_loss_mm = sensitivity.quantity([](const PlanGeometry& k) { return k.whole_length - k.length; }, looks,
                                             std::hypot(g.u_corner, g.u_hidden));
     // Up to twice the usual setback is a chisel's own rounding and no loss.
     m.corner_loss_mm->budget.push_back({Source::kDefinition, g.corner_setback});
@@ -220,6 +251,7 @@ std::optional<CutterMeasurement> measure_plate(const PlateOutline& plate, const 
   space.links_px = links_px;
   const auto g = plan_geometry(plate, space);
   if (!g) return std::nullopt;
+  const std::vector<PlanGeometry> looks = geometries(plate, *g, space);
   space.corner = g->working_corner;
   const PlateSpace plane(space, plate.corner_px, g->running);
   const Sensitivity sensitivity(plate, space, moves(space, pose, setup));
@@ -230,13 +262,13 @@ std::optional<CutterMeasurement> measure_plate(const PlateOutline& plate, const 
   for (const Point2& p : {g->foremost, g->rear}) {
     m.over_field = m.over_field && (p - field.min).minCoeff() > 0 && (field.max - p).minCoeff() > 0;
   }
-  add_lengths(m, *g, sensitivity);
+  add_lengths(m, looks, sensitivity);
   if (plate.rear_in_doubt) {
     m.length_mm.reset();
     m.whole_length_mm.reset();
     m.missing.push_back("length: two lines may be the plate's rear end: turn the lamp or the camera a little");
   }
-  m.edge_angle_rad = sensitivity.quantity([](const PlanGeometry& k) { return k.edge_angle; }, *g, g->u_angle);
+  m.edge_angle_rad = sensitivity.quantity([](const PlanGeometry& k) { return k.edge_angle; }, looks, g->u_angle);
   m.edge_angle_rad->budget.push_back({Source::kDefinition, kUWearTurnRad});
   const std::vector<Recession> outline = recession_of(plate, *g, plane);
   const std::vector<FoundChip> chips = chips_of(outline, *g, plate.strip.blur_px);

@@ -55,19 +55,27 @@ struct StripModel {
   double u_light = 0;
 };
 
-/// One top plate seen from above.
-struct PlateOutline {
+/// What one look at a top plate shows of its outline.
+struct PlateLines {
   std::vector<Point2> rear_px;        ///< sub-pixel points of the rear end
   double rear_half_range_px = 0;      ///< its outline lies within so much to either side of them
-  bool rear_in_doubt = false;         ///< another rear end fits the same edge almost as well
   bool rear_rim_seen = false;         ///< they are its rounded rim's outline, told from the end of the flat
   std::vector<Point2> outer_side_px;  ///< of the side edge at the working corner
   std::vector<Point2> inner_side_px;  ///< of the other side edge
   double shoulder_change = 0;         ///< how the light changes beside the outer side: over 0.4 mostly a rounded corner
   Point2 corner_px = Point2::Zero();  ///< where outer side and edge line would meet
   std::vector<ContourPoint> contour;  ///< the edge's outline, chips included, about a pixel apart, from the corner on
-  std::vector<EdgeStation> edge;      ///< from the working corner to the inner end, evenly spaced
+};
+
+/// One top plate seen from above.
+struct PlateOutline : PlateLines {
+  bool rear_in_doubt = false;     ///< another rear end fits the same edge almost as well
+  std::vector<EdgeStation> edge;  ///< from the working corner to the inner end, evenly spaced
   StripModel strip;
+  /// The same plate found and followed again between the first look's samples. Where lower metal or a mirror image
+  /// looks like an outline, what is taken for one hangs on small things; these tell by how much. Fewer where a look
+  /// found no such plate.
+  std::vector<PlateLines> again;
 };
 
 /// A plate that was recognised but not traced.

@@ -8,6 +8,7 @@
 #include "math/linear_light.h"
 #include "math/statistics.h"
 #include "trace/plan_light.h"
+#include "trace/plane_picture.h"
 
 namespace glintline {
 
@@ -124,32 +125,6 @@ std::pair<double, double> extent(const BoardBox& box, const Point2& direction) {
   return {low, high};
 }
 
-/// Where every sample of the band lies in the photograph; exact on a coarse grid, linear between.
-cv::Mat sample_map(const PlanBand& band, const CameraView& view, cv::Size size) {
-  constexpr int kStep = 16;
-  const int cols = size.width / kStep + 2;
-  const int rows = size.height / kStep + 2;
-  cv::Mat coarse(rows, cols, CV_32FC2);
-  for (int j = 0; j < rows; ++j) {
-    for (int i = 0; i < cols; ++i) {
-      const Point2 b = band.board(Point2(i * kStep, j * kStep));
-      const Point2 px = view.pixel(Point3(b.x(), b.y(), -band.height_mm));
-      coarse.at<cv::Vec2f>(j, i) = cv::Vec2f(static_cast<float>(px.x()), static_cast<float>(px.y()));
-    }
-  }
-  cv::Mat fine(size, CV_32FC2);
-  for (int j = 0; j < size.height; ++j) {
-    const float fj = static_cast<float>(j % kStep) / kStep;
-    for (int i = 0; i < size.width; ++i) {
-      const float fi = static_cast<float>(i % kStep) / kStep;
-      const cv::Vec2f* a = coarse.ptr<cv::Vec2f>(j / kStep) + i / kStep;
-      const cv::Vec2f* b = coarse.ptr<cv::Vec2f>(j / kStep + 1) + i / kStep;
-      fine.at<cv::Vec2f>(j, i) = (a[0] * (1 - fi) + a[1] * fi) * (1 - fj) + (b[0] * (1 - fi) + b[1] * fi) * fj;
-    }
-  }
-  return fine;
-}
-
 cv::Mat field_mask(const cv::Mat& bgr, const FieldShare& colour) {
   const auto& linear = linear_light();
   cv::Mat mask(bgr.size(), CV_8U);
@@ -162,6 +137,13 @@ cv::Mat field_mask(const cv::Mat& bgr, const FieldShare& colour) {
     }
   }
   return mask;
+}
+
+/// Samples the photograph for a band whose place is settled.
+void fill(PlanBand& band, const Photo& photo, const CardPose& pose, const cv::Size& size) {
+  const PlaneFrame frame{band.origin_mm, band.along, turned_quarter(band.along), band.height_mm, band.pitch_mm, size};
+  band.bgr = picture_of_plane(photo.bgr, pose.view, frame);
+  band.field = field_mask(band.bgr, band.colour);
 }
 
 }  // namespace
@@ -193,10 +175,17 @@ Result<PlanBand> find_band(const Photo& photo, const CardPose& pose, double heig
   band.origin_mm = low * band.along + (stripe.low_mm - kMarginMm) * across;
   const cv::Size size(static_cast<int>((high - low) / band.pitch_mm),
                       static_cast<int>((stripe.high_mm - stripe.low_mm + 2 * kMarginMm) / band.pitch_mm));
-  cv::remap(photo.bgr, band.bgr, sample_map(band, pose.view, size), cv::noArray(), cv::INTER_LINEAR,
-            cv::BORDER_CONSTANT);
-  band.field = field_mask(band.bgr, band.colour);
+  fill(band, photo, pose, size);
   return band;
+}
+
+PlanBand part_of_band(const Photo& photo, const CardPose& pose, const PlanBand& band, int from, int to,
+                      const Point2& shift) {
+  const int first = std::clamp(from, 0, band.bgr.cols - 1);
+  const int last = std::clamp(to, first + 1, band.bgr.cols);
+  PlanBand part{band.board(shift + Point2(first, 0)), band.along, band.pitch_mm, band.height_mm, {}, {}, band.colour};
+  fill(part, photo, pose, {last - first, band.bgr.rows});
+  return part;
 }
 
 }  // namespace glintline

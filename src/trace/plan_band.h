@@ -37,6 +37,10 @@ struct PlanBand {
   }
 };
 
+/// The columns [from, to) of a band, cut to it, sampled again at places that are moved by `shift` of a sample.
+[[nodiscard]] PlanBand part_of_band(const Photo& photo, const CardPose& pose, const PlanBand& band, int from, int to,
+                                    const Point2& shift);
+
 /// Finds the slot in the field by what is not of the field's colour, and resamples it.
 /// in: `height_mm` of the top plates over the card. fails: kNoCutter where the field is all of one colour.
 /// assumes: the slot runs along the card or across it, within 25 degrees.

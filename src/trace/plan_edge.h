@@ -20,10 +20,14 @@ struct EdgeFrame {
   double sine = 1;  ///< of the angle between along and ahead
 
   [[nodiscard]] Point2 px(double s, double n) const { return corner_px + s * along + (n / sine) * ahead; }
-  /// The oblique coordinate s of a pixel.
+  /// The oblique coordinates of a pixel: s, and n.
   [[nodiscard]] double s(const Point2& px) const {
     const Point2 across = turned_quarter(ahead);
     return (px - corner_px).dot(across) / along.dot(across);
+  }
+  [[nodiscard]] double n(const Point2& px) const {
+    const Point2 across = turned_quarter(along);
+    return sine * (px - corner_px).dot(across) / ahead.dot(across);
   }
 };
 

@@ -1,7 +1,11 @@
 #include "trace/plan_trace.h"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
+#include <opencv2/core/utility.hpp>
+#include <optional>
+#include <tuple>
 
 #include "math/line_fit.h"
 #include "math/statistics.h"
@@ -162,58 +166,123 @@ double colour_blur(const cv::Size& step, const EdgeFrame& frame) {
   return std::sqrt(across.cwiseAbs2().dot(variance));
 }
 
-PlateOutline trace_plate(const Scene& scene, const PlateCandidate& plate) {
-  const Corners c = corners_of(scene, plate);
-  const double px_per_mm = 1 / scene.pose.view.mm_per_px(c.middle, kUsualHeightMm);
+/// One look at a plate, up to its edge's outline.
+struct PlateLook {
+  Corners corners;
+  double px_per_mm = 0;
+  SideTrace rear;
+  SideTrace outer;
+  SideTrace inner;
+  Line2 outer_line;
+  EdgeStrip strip;
+  EdgePath path;
+};
+
+PlateLook look_at(const Scene& scene, const PlateCandidate& plate) {
+  PlateLook look;
+  look.corners = corners_of(scene, plate);
+  const Corners& c = look.corners;
+  look.px_per_mm = 1 / scene.pose.view.mm_per_px(c.middle, kUsualHeightMm);
   const cv::Mat& bgr = scene.photo.bgr;
   const auto side = [&](const Point2& from, const Point2& to) {
-    SideSearch search = search_of(from, to, c.middle, px_per_mm);
+    SideSearch search = search_of(from, to, c.middle, look.px_per_mm);
     search.flash = kFlashShare * scene.paper;
     return search;
   };
   SideSearch rear_search = side(c.rear[0], c.rear[1]);
   rear_search.clear_share = kRearShare;
   rear_search.rounded_rim = true;
-  const SideTrace rear = trace_side(bgr, rear_search);
+  look.rear = trace_side(bgr, rear_search);
   // Round a corner's bend the coarse side may lie inside the outline by more than the usual reach.
   constexpr std::size_t kLeastSidePoints = 6;
   SideSearch outer_search = side(c.rear[0], c.front[0]);
-  SideTrace outer = trace_side(bgr, outer_search);
-  if (outer.points_px.size() < kLeastSidePoints) {
+  look.outer = trace_side(bgr, outer_search);
+  if (look.outer.points_px.size() < kLeastSidePoints) {
     outer_search.reach_px *= 2;
-    outer = trace_side(bgr, outer_search);
+    look.outer = trace_side(bgr, outer_search);
   }
-  const SideTrace inner = trace_side(bgr, side(c.rear[1], c.front[1]));
-  const Line2 outer_line = line_of(outer, c.rear[0], c.front[0]);
-  const EdgeFrame frame = frame_of(c, outer_line, line_of(inner, c.rear[1], c.front[1]));
+  look.inner = trace_side(bgr, side(c.rear[1], c.front[1]));
+  look.outer_line = line_of(look.outer, c.rear[0], c.front[0]);
+  const EdgeFrame frame = frame_of(c, look.outer_line, line_of(look.inner, c.rear[1], c.front[1]));
   const Sharpening sharpening = sharpening_of(scene.pose.blur_px, scene.pose.overshoot);
-  const EdgeStrip strip = sample_edge(bgr, sharpening, frame, kBehindMm * px_per_mm, kBeyondMm * px_per_mm);
-  EdgePath path = find_outline(strip, px_per_mm);
-  RoundingTask task;
-  task.px_per_mm = px_per_mm;
-  task.model = strip_model(scene.pose, in_space(scene, frame), flashes(path, scene.paper));
-  task.colour_blur_px = colour_blur(scene.photo.colour_step, frame);
-  task.model.mirror_told = over_slip(path, scene.band.colour);
-  RoundingFit fit = fit_rounding(strip, path, task);
-  PlateOutline out;
-  out.rear_px = rear.points_px;
-  out.rear_half_range_px = rear.half_range_px;
-  out.rear_rim_seen = rear.rim_seen;
-  out.rear_in_doubt = plate.rear_rival > kNearRival * plate.score;
-  out.outer_side_px = outer.points_px;
-  out.inner_side_px = inner.points_px;
-  out.shoulder_change = shoulder_change(bgr, outer_side(c, outer_line, frame.corner_px, px_per_mm));
-  out.corner_px = frame.corner_px;
-  sharpen_path(strip, px_per_mm, path);
-  if (fit.model.mirror_told) {
-    move_to_strips(fit.ends, static_cast<int>(2 * task.station_mm * px_per_mm / strip.step_s), path);
+  look.strip = sample_edge(bgr, sharpening, frame, kBehindMm * look.px_per_mm, kBeyondMm * look.px_per_mm);
+  look.path = find_outline(look.strip, look.px_per_mm);
+  return look;
+}
+
+PlateLines lines_of(const Scene& scene, const PlateLook& look, const EdgePath& path) {
+  const Point2& corner_px = look.strip.frame.corner_px;
+  const OuterSide outer = outer_side(look.corners, look.outer_line, corner_px, look.px_per_mm);
+  return {look.rear.points_px,
+          look.rear.half_range_px,
+          look.rear.rim_seen,
+          look.outer.points_px,
+          look.inner.points_px,
+          shoulder_change(scene.photo.bgr, outer),
+          corner_px,
+          contour_of(look.strip, path)};
+}
+
+/// Moves an outline to the ends of its strips.
+void move_to_ends(const PlateLook& look, const std::vector<StripEnd>& ends, const StripModel& model, double station_mm,
+                  EdgePath& path) {
+  if (model.mirror_told) {
+    move_to_strips(ends, static_cast<int>(2 * station_mm * look.px_per_mm / look.strip.step_s), path);
   } else {
-    move_to_flash(fit.ends, path);
+    move_to_flash(ends, path);
   }
-  out.contour = contour_of(strip, path);
+}
+
+/// A plate that was traced, and what looking again needs of it.
+struct TracedPlate {
+  PlateCandidate plate;
+  PlateLook look;
+  std::vector<StripEnd> ends;
+  double station_mm = 0;
+  PlateOutline outline;
+};
+
+TracedPlate trace_plate(const Scene& scene, const PlateCandidate& plate) {
+  TracedPlate traced{plate, look_at(scene, plate), {}, 0, {}};
+  const PlateLook& look = traced.look;
+  EdgePath path = look.path;
+  RoundingTask task;
+  task.px_per_mm = look.px_per_mm;
+  task.model = strip_model(scene.pose, in_space(scene, look.strip.frame), flashes(path, scene.paper));
+  task.colour_blur_px = colour_blur(scene.photo.colour_step, look.strip.frame);
+  task.model.mirror_told = over_slip(path, scene.band.colour);
+  RoundingFit fit = fit_rounding(look.strip, path, task);
+  sharpen_path(look.strip, look.px_per_mm, path);
+  move_to_ends(look, fit.ends, fit.model, task.station_mm, path);
+  PlateOutline& out = traced.outline;
+  static_cast<PlateLines&>(out) = lines_of(scene, look, path);
+  out.rear_in_doubt = plate.rear_rival > kNearRival * plate.score;
   out.edge = std::move(fit.stations);
   out.strip = fit.model;
+  traced.ends = std::move(fit.ends);
+  traced.station_mm = task.station_mm;
+  return traced;
+}
+
+/// The ends of another look's strips in this one's rows.
+std::vector<StripEnd> ends_in(const EdgeStrip& strip, const EdgeStrip& other, const std::vector<StripEnd>& ends) {
+  std::vector<StripEnd> out;
+  for (const StripEnd& end : ends) {
+    const Point2 px = other.frame.px(other.s(end.row), end.n_px);
+    const int row = static_cast<int>(std::lround((strip.frame.s(px) - strip.first_s) / strip.step_s));
+    if (row < 0 || row >= strip.linear.rows || (!out.empty() && row <= out.back().row)) continue;
+    out.push_back({row, strip.frame.n(px)});
+  }
   return out;
+}
+
+/// The same plate's outline alone, with the strips of the first look: to fit them takes most of the time.
+PlateLines trace_lines(const Scene& scene, const PlateCandidate& plate, const TracedPlate& first) {
+  PlateLook look = look_at(scene, plate);
+  sharpen_path(look.strip, look.px_per_mm, look.path);
+  const std::vector<StripEnd> ends = ends_in(look.strip, first.look.strip, first.ends);
+  move_to_ends(look, ends, first.outline.strip, first.station_mm, look.path);
+  return lines_of(scene, look, look.path);
 }
 
 /// Why a plate cannot be traced; empty where it can.
@@ -247,6 +316,52 @@ std::string untold(const PlateOutline& plate) {
          "the plain field";
 }
 
+/// The plate that another look takes for the same one: it runs the same way and lies in the same place. fails (null):
+/// none does.
+const PlateCandidate* same_plate(const Scene& again, const FoundPlates& found, const TracedPlate& traced) {
+  constexpr double kSameMm = 1.5;
+  const Point2& middle = traced.look.corners.middle;
+  const double reach = kSameMm / again.pose.view.mm_per_px(middle, kUsualHeightMm);
+  const auto same = std::ranges::find_if(found.plates, [&](const PlateCandidate& p) {
+    return p.runs_forward() == traced.plate.runs_forward() && (corners_of(again, p).middle - middle).norm() < reach;
+  });
+  return same == found.plates.end() ? nullptr : &*same;
+}
+
+/// Finds a plate again in its neighbourhood, between the first look's samples, and follows its outline. fails
+/// (nothing): no such plate is found there.
+std::optional<PlateLines> looked_again(const Scene& scene, const TracedPlate& traced, const Point2& shift) {
+  constexpr double kAroundMm = 6;  // room for whatever else may look like its edge or its rear end
+  const auto& [rear, front] = std::tie(traced.plate.rear, traced.plate.front);
+  const auto [low, high] = std::minmax({rear[0].x(), rear[1].x(), front[0].x(), front[1].x()});
+  const double around = kAroundMm / scene.band.pitch_mm;
+  const PlanBand band = part_of_band(scene.photo, scene.pose, scene.band, static_cast<int>(low - around),
+                                     static_cast<int>(high + around), shift);
+  const Scene again{scene.photo, scene.pose, band, scene.paper};
+  const FoundPlates found = find_plates(band);
+  const PlateCandidate* plate = same_plate(again, found, traced);
+  if (!plate || !obstacle(again, *plate).empty()) return std::nullopt;
+  return trace_lines(again, *plate, traced);
+}
+
+/// Looks at traced plates again.
+void look_again(const Scene& scene, std::vector<TracedPlate>& traced) {
+  constexpr int kAgain = 2;
+  /// What the band's samples are moved by.
+  static const std::array<Point2, kAgain> kShifts = {Point2(-0.5, -0.5), Point2(-0.25, -0.75)};
+  std::array<std::vector<std::optional<PlateLines>>, kAgain> seen;
+  cv::parallel_for_({0, kAgain}, [&](const cv::Range& range) {
+    for (int k = range.start; k < range.end; ++k) {
+      for (const TracedPlate& t : traced) seen[k].push_back(looked_again(scene, t, kShifts[k]));
+    }
+  });
+  for (auto& look : seen) {
+    for (std::size_t i = 0; i < look.size(); ++i) {
+      if (look[i]) traced[i].outline.again.push_back(std::move(*look[i]));
+    }
+  }
+}
+
 }  // namespace
 
 Result<PlanOutlines> trace_plan(const Photo& photo, const CardPose& pose) {
@@ -255,15 +370,18 @@ Result<PlanOutlines> trace_plan(const Photo& photo, const CardPose& pose) {
   const FoundPlates found = find_plates(*band);
   const Scene scene{photo, pose, *band, paper_white(photo, pose)};
   PlanOutlines out;
+  std::vector<TracedPlate> traced;
   for (const PlateCandidate& plate : found.plates) {
     std::string why = obstacle(scene, plate);
     if (why.empty()) {
-      PlateOutline outline = trace_plate(scene, plate);
-      why = untold(outline);
-      if (why.empty()) out.plates.push_back(std::move(outline));
+      TracedPlate seen = trace_plate(scene, plate);
+      why = untold(seen.outline);
+      if (why.empty()) traced.push_back(std::move(seen));
     }
     if (!why.empty()) out.left_out.push_back({corners_of(scene, plate).front[0], why});
   }
+  look_again(scene, traced);
+  for (TracedPlate& t : traced) out.plates.push_back(std::move(t.outline));
   if (out.plates.empty() && out.left_out.empty()) {
     return Error{Fault::kNoCutter,
                  "no top plate seen in the card's field: let the top plates stand out of the slot, near the middle of "

@@ -127,6 +127,39 @@ TEST(PlanMeasure, WidensWithAnUnknownStandOffAndKeepsTheBudget) {
   EXPECT_GT(without.cutters[0].length_mm->u(), 1.2 * with.cutters[0].length_mm->u());
 }
 
+// Three looks at one plate, whose rear end two of them see at other places than the first.
+TEST(PlanMeasure, TakesWhatTwoOtherLooksSayAndDoubtsItByHowFarAllDiffer) {
+  const CameraView view = tilted_view();
+  const KnownPlate plate;
+  CardPose pose;
+  pose.square_mm = 2;
+  pose.view = view;
+  glintline::Setup known;
+  known.stand_off = KnownLength{plate.height, 0.15};
+  const auto length = [&](const std::vector<double>& again) {
+    PlanOutlines outlines;
+    outlines.plates.push_back(outline_of(plate, view));
+    for (const double longer : again) {
+      KnownPlate other = plate;
+      other.length += longer;
+      outlines.plates[0].again.push_back(outline_of(other, view));
+    }
+    return measure_plan(outlines, pose, known).cutters.at(0).length_mm.value();
+  };
+  const Quantity alone = length({});
+  const Quantity agreed = length({0, 0});
+  EXPECT_DOUBLE_EQ(agreed.value, alone.value);
+  EXPECT_DOUBLE_EQ(agreed.u(), alone.u());
+  // Two against one: the middle one of 0, 0.4 and 0.5, and the standard deviation of the three, 0.265.
+  const Quantity outvoted = length({0.4, 0.5});
+  EXPECT_NEAR(outvoted.value - alone.value, 0.4, 0.01);
+  EXPECT_NEAR(std::hypot(alone.u(), 0.265), outvoted.u(), 0.01);
+  // One against one: the first stands, in doubt by as much.
+  const Quantity split = length({0.4});
+  EXPECT_DOUBLE_EQ(split.value, alone.value);
+  EXPECT_NEAR(std::hypot(alone.u(), 0.4 / std::sqrt(2.0)), split.u(), 0.01);
+}
+
 // Another line may be the rear end: no length then, and everything that the edge tells all the same.
 TEST(PlanMeasure, KeepsTheEdgeWhereTheRearEndIsInDoubt) {
   const CameraView view = tilted_view();

@@ -40,6 +40,17 @@ EdgePath rough_path(double n, const cv::Vec3f& flat, const cv::Vec3f& ground) {
   return path;
 }
 
+TEST(EdgeFrame, TellsThePlaceOfAPixelInItsObliqueCoordinates) {
+  EdgeFrame frame;
+  frame.corner_px = {400, 300};
+  frame.along = Point2(0.6, 0.8);
+  frame.ahead = Point2(1, 0);
+  frame.sine = 0.8;
+  const Point2 px = frame.px(120, -7.5);
+  EXPECT_NEAR(frame.s(px), 120, 1e-9);
+  EXPECT_NEAR(frame.n(px), -7.5, 1e-9);
+}
+
 // The plate takes light from the slip at its foot. That shade is of the slip's colour and no part of the plate:
 // half-way between the slip's light further ahead and the steel would lie in it.
 TEST(PlanOutline, TakesTheSlipsShadeAtThePlatesFootForGround) {
