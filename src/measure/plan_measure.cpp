@@ -245,12 +245,21 @@ std::vector<FoundChip> chips_of(const std::vector<Recession>& outline, const Pla
   return chips;
 }
 
+/// Bounds that no top plate's shape leaves, new or worn out; beyond them straight lines of links and block were put
+/// together to one. New plates are 9 to 11 mm long and edges filed at 10 (ripping) to 45 degrees (TRADE.md).
+bool like_a_plate(const PlanGeometry& g) {
+  constexpr double kMostLengthMm = 12;
+  constexpr double kLeastAngle = 5 * kDegree;
+  constexpr double kMostAngle = 50 * kDegree;
+  return g.length < kMostLengthMm && g.edge_angle > kLeastAngle && g.edge_angle < kMostAngle;
+}
+
 std::optional<CutterMeasurement> measure_plate(const PlateOutline& plate, const std::vector<Point2>& links_px,
                                                const CardPose& pose, const Setup& setup) {
   PlanSpace space = nominal_space(pose, setup);
   space.links_px = links_px;
   const auto g = plan_geometry(plate, space);
-  if (!g) return std::nullopt;
+  if (!g || !like_a_plate(*g)) return std::nullopt;
   const std::vector<PlanGeometry> looks = geometries(plate, *g, space);
   space.corner = g->working_corner;
   const PlateSpace plane(space, plate.corner_px, g->running);
@@ -343,7 +352,7 @@ Measurements measure_plan(const PlanOutlines& outlines, const CardPose& pose, co
       out.cutters.push_back(std::move(*m));
     } else {
       out.cutters.push_back(left_out({plate.corner_px,
-                                      "its sides, rear end or edge make no straight lines: clean it, put a "
+                                      "its sides, rear end and edge make no top plate's shape: clean it, put a "
                                       "slip of paper under the edge and photograph it again"}));
     }
   }

@@ -160,6 +160,26 @@ TEST(PlanMeasure, TakesWhatTwoOtherLooksSayAndDoubtsItByHowFarAllDiffer) {
   EXPECT_NEAR(std::hypot(alone.u(), 0.4 / std::sqrt(2.0)), split.u(), 0.01);
 }
 
+// Lines of links and block that pass for a plate: longer than a new one, or cut off square.
+TEST(PlanMeasure, LeavesOutWhatHasNoTopPlatesShape) {
+  const CameraView view = tilted_view();
+  CardPose pose;
+  pose.square_mm = 2;
+  pose.view = view;
+  const auto measured = [&](double length, double angle) {
+    KnownPlate plate;
+    plate.length = length;
+    plate.angle = angle;
+    PlanOutlines outlines;
+    outlines.plates.push_back(outline_of(plate, view));
+    return measure_plan(outlines, pose, glintline::Setup{}).cutters.at(0).edge_angle_rad.has_value();
+  };
+  EXPECT_TRUE(measured(11, 30 * kDegree));
+  EXPECT_TRUE(measured(8, 10 * kDegree));
+  EXPECT_FALSE(measured(12.6, 30 * kDegree));
+  EXPECT_FALSE(measured(8, 1 * kDegree));
+}
+
 // Another line may be the rear end: no length then, and everything that the edge tells all the same.
 TEST(PlanMeasure, KeepsTheEdgeWhereTheRearEndIsInDoubt) {
   const CameraView view = tilted_view();
