@@ -174,14 +174,25 @@ std::vector<Point2> line_of_chip(const PlateOutline& plate, const PlanGeometry& 
   return out;
 }
 
-void add_marks(CutterMeasurement& m, const PlateOutline& plate, const PlanGeometry& g, const PlateSpace& space,
-               const std::vector<FoundChip>& chips) {
+/// The look whose length is nearest to the one that is given.
+const PlanGeometry& nearest_in_length(const std::vector<PlanGeometry>& looks, double length_mm) {
+  return *std::ranges::min_element(looks, {}, [=](const PlanGeometry& g) { return std::abs(g.length - length_mm); });
+}
+
+void add_edge_marks(CutterMeasurement& m, const PlateOutline& plate, const PlanGeometry& g, const PlateSpace& space) {
   const Point2 end = g.corner + g.edge_length * g.edge.direction;
   m.marks.push_back({MarkRole::kEdgeLine, {space.pixel(g.corner), space.pixel(end)}, {}});
   m.marks.push_back(edge_mark(plate, m.edge_chart));
+}
+
+void add_length_marks(CutterMeasurement& m, const PlanGeometry& g, const PlateSpace& space) {
   const Point2 rear = g.foremost - g.length * g.running;
   if (m.length_mm) m.marks.push_back({MarkRole::kLength, {space.pixel(rear), space.pixel(g.foremost)}, {}});
   m.marks.push_back({MarkRole::kCorner, {space.pixel(g.foremost)}, {}});
+}
+
+void add_chip_marks(CutterMeasurement& m, const PlateOutline& plate, const PlanGeometry& g, const PlateSpace& space,
+                    const std::vector<FoundChip>& chips) {
   for (const FoundChip& chip : chips) {
     Mark mark{MarkRole::kChip, {}, fixed(chip.chip.depth_mm.value, 2) + " mm"};
     mark.points_px = line_of_chip(plate, g, space, chip);
@@ -266,12 +277,13 @@ std::optional<CutterMeasurement> measure_plate(const PlateOutline& plate, const 
   const Sensitivity sensitivity(plate, space, moves(space, pose, setup));
   CutterMeasurement m;
   m.hand = g->right_hand ? Hand::kRight : Hand::kLeft;
-  m.corner_px = plane.pixel(g->foremost);
+  add_lengths(m, looks, sensitivity);
+  const PlanGeometry& typical = nearest_in_length(looks, m.length_mm->value);
+  m.corner_px = plane.pixel(typical.foremost);
   const BoardBox field = pose.field();
-  for (const Point2& p : {g->foremost, g->rear}) {
+  for (const Point2& p : {typical.foremost, typical.rear}) {
     m.over_field = m.over_field && (p - field.min).minCoeff() > 0 && (field.max - p).minCoeff() > 0;
   }
-  add_lengths(m, looks, sensitivity);
   if (plate.rear_in_doubt) {
     m.length_mm.reset();
     m.whole_length_mm.reset();
@@ -291,7 +303,9 @@ std::optional<CutterMeasurement> measure_plate(const PlateOutline& plate, const 
                         " % of the edge looks like the metal beneath: tuck a slip of paper under the edge");
   }
   add_rounding(m, plate, *g, space, chips);
-  add_marks(m, plate, *g, plane, chips);
+  add_edge_marks(m, plate, *g, plane);
+  add_length_marks(m, typical, plane);
+  add_chip_marks(m, plate, *g, plane, chips);
   return m;
 }
 
