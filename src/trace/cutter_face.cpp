@@ -42,6 +42,9 @@ double edge_along(const CutterScene& s, int from, int to, const std::function<do
     level.push_back(std::max(above, below));
   }
   if (near.size() < 8) return 0;
+  // As bright as a picture can show is a lamp's image, which may end anywhere on a part.
+  constexpr double kLamp = 240;  // of 255: blurred, or off the picture's middle
+  if (median(level) > kLamp) return 0;
   const double step = median(near);
   constexpr double kLeastStep = 6;  // codes: the grain's own median over some dozen columns
   if (std::abs(step) < kLeastStep) return 0;

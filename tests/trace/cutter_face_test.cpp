@@ -51,6 +51,21 @@ TEST(CutterFace, SeesAStrapOnBothSidesOfTheGullet) {
   EXPECT_GT(edge_under(inner_side(0), crown(0)), 0.5);
 }
 
+// A lamp's image that crosses a body ends like a strap, but as bright as a picture can show; beside it, where the blur
+// takes that from it, a weaker trace of it is left.
+TEST(CutterFace, TakesALampsImageForNoClearStrap) {
+  const auto seen_behind = [](double level) {
+    CutterScene s = inner_side(0);
+    cv::Mat there;
+    cv::inRange(s.picture, cv::Scalar::all(95), cv::Scalar::all(95), there);
+    s.picture.setTo(cv::Scalar::all(level), there);
+    cv::GaussianBlur(s.picture, s.picture, {}, 0.9);
+    return strap_edge(s).behind;
+  };
+  EXPECT_GT(seen_behind(225), 0.7);
+  EXPECT_LT(seen_behind(255), 0.5);
+}
+
 TEST(CutterFace, SeesAGaugeOverABumperThatIsLower) {
   const CutterScene low = inner_side(1.6);
   EXPECT_GT(strap_edge(low).behind, 0.5);
