@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "base/text.h"
+#include "math/rectangular.h"
 #include "math/statistics.h"
 #include "measure/plan_chips.h"
 #include "measure/plan_geometry.h"
@@ -14,7 +15,6 @@ namespace glintline {
 namespace {
 
 constexpr double kDegree = M_PI / 180;
-constexpr double kRectangular = 0.57735026918962573;  ///< 1 / sqrt(3), JCGM 100:2008, 4.3.7
 /// Top plates stand 1.5 to 3.5 mm over the card.
 constexpr double kHeightMm = 2.5;
 constexpr double kHeightHalfMm = 1.0;

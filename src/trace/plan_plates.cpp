@@ -405,7 +405,7 @@ std::vector<cv::Point> edges_beside(const EdgeMap& map, const std::vector<PlateC
   const double margin = 0.3 / pitch_mm;
   std::vector<bool> beside(map.lengthwise.cols, true);
   for (const PlateCandidate& p : plates) {
-    const auto [low, high] = std::minmax({p.rear[0].x(), p.rear[1].x(), p.front[0].x(), p.front[1].x()});
+    const auto [low, high] = p.columns();
     for (int i = 0; i < map.lengthwise.cols; ++i) {
       if (i > low - margin && i < high + margin) beside[i] = false;
     }

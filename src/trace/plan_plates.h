@@ -1,5 +1,8 @@
 #pragma once
 
+#include <algorithm>
+#include <array>
+#include <utility>
 #include <vector>
 
 #include "trace/plan_band.h"
@@ -20,6 +23,10 @@ struct PlateCandidate {
   double rear_rival = 0;  ///< the same of those with this one's edge and another rear end
 
   [[nodiscard]] double middle() const { return (rear[0].x() + rear[1].x() + front[0].x() + front[1].x()) / 4; }
+  /// First and last column of its corners.
+  [[nodiscard]] std::pair<double, double> columns() const {
+    return std::minmax({rear[0].x(), rear[1].x(), front[0].x(), front[1].x()});
+  }
   /// The cutting edge lies at larger columns than the rear end.
   [[nodiscard]] bool runs_forward() const { return front[0].x() + front[1].x() > rear[0].x() + rear[1].x(); }
 };

@@ -5,7 +5,6 @@
 #include <cmath>
 #include <opencv2/core/utility.hpp>
 #include <optional>
-#include <tuple>
 
 #include "math/line_fit.h"
 #include "math/statistics.h"
@@ -210,7 +209,15 @@ PlateLook look_at(const Scene& scene, const PlateCandidate& plate) {
   return look;
 }
 
-PlateLines lines_of(const Scene& scene, const PlateLook& look, const EdgePath& path) {
+/// All lines of a look, its outline sharpened and moved to the ends of its strips, fitted every `station_mm`.
+PlateLines lines_of(const Scene& scene, PlateLook& look, const std::vector<StripEnd>& ends, const StripModel& model,
+                    double station_mm) {
+  sharpen_path(look.strip, look.px_per_mm, look.path);
+  if (model.mirror_told) {
+    move_to_strips(ends, static_cast<int>(2 * station_mm * look.px_per_mm / look.strip.step_s), look.path);
+  } else {
+    move_to_flash(ends, look.path);
+  }
   const Point2& corner_px = look.strip.frame.corner_px;
   const OuterSide outer = outer_side(look.corners, look.outer_line, corner_px, look.px_per_mm);
   return {look.rear.points_px,
@@ -220,17 +227,7 @@ PlateLines lines_of(const Scene& scene, const PlateLook& look, const EdgePath& p
           look.inner.points_px,
           shoulder_change(scene.photo.bgr, outer),
           corner_px,
-          contour_of(look.strip, path)};
-}
-
-/// Moves an outline to the ends of its strips.
-void move_to_ends(const PlateLook& look, const std::vector<StripEnd>& ends, const StripModel& model, double station_mm,
-                  EdgePath& path) {
-  if (model.mirror_told) {
-    move_to_strips(ends, static_cast<int>(2 * station_mm * look.px_per_mm / look.strip.step_s), path);
-  } else {
-    move_to_flash(ends, path);
-  }
+          contour_of(look.strip, look.path)};
 }
 
 /// A plate that was traced, and what looking again needs of it.
@@ -244,18 +241,15 @@ struct TracedPlate {
 
 TracedPlate trace_plate(const Scene& scene, const PlateCandidate& plate) {
   TracedPlate traced{plate, look_at(scene, plate), {}, 0, {}};
-  const PlateLook& look = traced.look;
-  EdgePath path = look.path;
+  PlateLook& look = traced.look;
   RoundingTask task;
   task.px_per_mm = look.px_per_mm;
-  task.model = strip_model(scene.pose, in_space(scene, look.strip.frame), flashes(path, scene.paper));
+  task.model = strip_model(scene.pose, in_space(scene, look.strip.frame), flashes(look.path, scene.paper));
   task.colour_blur_px = colour_blur(scene.photo.colour_step, look.strip.frame);
-  task.model.mirror_told = over_slip(path, scene.band.colour);
-  RoundingFit fit = fit_rounding(look.strip, path, task);
-  sharpen_path(look.strip, look.px_per_mm, path);
-  move_to_ends(look, fit.ends, fit.model, task.station_mm, path);
+  task.model.mirror_told = over_slip(look.path, scene.band.colour);
+  RoundingFit fit = fit_rounding(look.strip, look.path, task);
   PlateOutline& out = traced.outline;
-  static_cast<PlateLines&>(out) = lines_of(scene, look, path);
+  static_cast<PlateLines&>(out) = lines_of(scene, look, fit.ends, fit.model, task.station_mm);
   out.rear_in_doubt = plate.rear_rival > kNearRival * plate.score;
   out.edge = std::move(fit.stations);
   out.strip = fit.model;
@@ -279,10 +273,8 @@ std::vector<StripEnd> ends_in(const EdgeStrip& strip, const EdgeStrip& other, co
 /// The same plate's outline alone, with the strips of the first look: to fit them takes most of the time.
 PlateLines trace_lines(const Scene& scene, const PlateCandidate& plate, const TracedPlate& first) {
   PlateLook look = look_at(scene, plate);
-  sharpen_path(look.strip, look.px_per_mm, look.path);
   const std::vector<StripEnd> ends = ends_in(look.strip, first.look.strip, first.ends);
-  move_to_ends(look, ends, first.outline.strip, first.station_mm, look.path);
-  return lines_of(scene, look, look.path);
+  return lines_of(scene, look, ends, first.outline.strip, first.station_mm);
 }
 
 /// Why a plate cannot be traced; empty where it can.
@@ -332,8 +324,7 @@ const PlateCandidate* same_plate(const Scene& again, const FoundPlates& found, c
 /// (nothing): no such plate is found there.
 std::optional<PlateLines> looked_again(const Scene& scene, const TracedPlate& traced, const Point2& shift) {
   constexpr double kAroundMm = 6;  // room for whatever else may look like its edge or its rear end
-  const auto& [rear, front] = std::tie(traced.plate.rear, traced.plate.front);
-  const auto [low, high] = std::minmax({rear[0].x(), rear[1].x(), front[0].x(), front[1].x()});
+  const auto [low, high] = traced.plate.columns();
   const double around = kAroundMm / scene.band.pitch_mm;
   const PlanBand band = part_of_band(scene.photo, scene.pose, scene.band, static_cast<int>(low - around),
                                      static_cast<int>(high + around), shift);
@@ -347,7 +338,7 @@ std::optional<PlateLines> looked_again(const Scene& scene, const TracedPlate& tr
 /// Looks at traced plates again.
 void look_again(const Scene& scene, std::vector<TracedPlate>& traced) {
   constexpr int kAgain = 2;
-  /// What the band's samples are moved by.
+  // What the band's samples are moved by.
   static const std::array<Point2, kAgain> kShifts = {Point2(-0.5, -0.5), Point2(-0.25, -0.75)};
   std::array<std::vector<std::optional<PlateLines>>, kAgain> seen;
   cv::parallel_for_({0, kAgain}, [&](const cv::Range& range) {
