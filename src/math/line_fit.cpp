@@ -179,70 +179,85 @@ double biweight(double share) {
   return inside * inside;
 }
 
-/// How well points agree with a line, by Tukey's biweight of a given width. Neighbours agree alike, so that the points
-/// are looked at in strides: a line that cannot reach what another one has is given up early.
+/// How well every `step`-th of some points agrees with a line, by Tukey's biweight of a given width.
 class Agreement {
  public:
-  Agreement(std::span<const Point2> points, double width) : width_(width) {
-    constexpr std::size_t kStride = 16;
-    for (std::size_t first = 0; first < kStride; ++first) {
-      for (std::size_t i = first; i < points.size(); i += kStride) {
-        x_.push_back(points[i].x());
-        y_.push_back(points[i].y());
-      }
+  Agreement(std::span<const Point2> points, std::size_t step, double width)
+      : width_(width),
+        origin_(points.empty() ? Point2(0, 0) : points.front()),
+        x_((points.size() + step - 1) / step),
+        y_(x_.size()) {
+    for (Eigen::Index i = 0; i < x_.size(); ++i) {
+      const Point2& p = points[static_cast<std::size_t>(i) * step];
+      x_[i] = static_cast<float>(p.x() - origin_.x());
+      y_[i] = static_cast<float>(p.y() - origin_.y());
     }
   }
-  /// Sum of the weights, or any lower one where it does not exceed `least`.
-  [[nodiscard]] double with(const Line2& line, double least) const {
-    constexpr std::size_t kPiece = 32;
-    const double nx = -line.direction.y() / width_;
-    const double ny = line.direction.x() / width_;
-    const double off = nx * line.point.x() + ny * line.point.y();
-    double sum = 0;
-    for (std::size_t from = 0; from < x_.size(); from += kPiece) {
-      const std::size_t to = std::min(x_.size(), from + kPiece);
-      for (std::size_t i = from; i < to; ++i) sum += biweight(nx * x_[i] + ny * y_[i] - off);
-      if (sum + static_cast<double>(x_.size() - to) <= least) return sum;
-    }
-    return sum;
+  /// Sum of the weights.
+  [[nodiscard]] float with(const Line2& line) const {
+    const Point2 normal = turned_quarter(line.direction) / width_;
+    const auto nx = static_cast<float>(normal.x());
+    const auto ny = static_cast<float>(normal.y());
+    const auto off = static_cast<float>(normal.dot(line.point - origin_));
+    return (1 - (nx * x_ + ny * y_ - off).square()).cwiseMax(0.0F).square().sum();
   }
 
  private:
   double width_;
-  std::vector<double> x_;
-  std::vector<double> y_;
+  Point2 origin_;  ///< among the points, so that single precision is enough
+  Eigen::ArrayXf x_;
+  Eigen::ArrayXf y_;
 };
+
+/// A line through two points, and how well others agree with it.
+struct Candidate {
+  Line2 line;
+  float support = 0;
+};
+
+/// Lines through any two of about `count` evenly chosen points that do not lie next to each other.
+std::vector<Candidate> lines_through_two(std::span<const Point2> points, std::size_t count) {
+  constexpr std::size_t kLeastSteps = 5;
+  const std::size_t step = std::max<std::size_t>(1, points.size() / count);
+  std::vector<Candidate> out;
+  for (std::size_t i = 0; i < points.size(); i += step) {
+    for (std::size_t k = i + kLeastSteps * step; k < points.size(); k += step) {
+      if (points[k] != points[i]) out.push_back({{points[i], (points[k] - points[i]).normalized()}, 0});
+    }
+  }
+  return out;
+}
+
+/// Leaves the `count` best supported candidates, the best one first.
+void keep_best(std::vector<Candidate>& candidates, std::size_t count, const Agreement& agreement) {
+  for (Candidate& c : candidates) c.support = agreement.with(c.line);
+  std::ranges::stable_sort(candidates, std::ranges::greater{}, &Candidate::support);
+  if (candidates.size() > count) candidates.resize(count);
+}
 
 }  // namespace
 
 std::vector<Point2> agreeing_points(std::span<const Point2> points, double tolerance) {
-  constexpr std::size_t kLookedAt = 60;
-  const std::size_t step = std::max<std::size_t>(1, points.size() / kLookedAt);
-  const auto weight = [&](const Line2& line, const Point2& p) { return biweight(line.distance(p) / tolerance); };
-  const Agreement agreement(points, tolerance);
-  double most = 0;
-  Line2 line;
-  for (std::size_t i = 0; i < points.size(); i += step) {
-    for (std::size_t k = i + 5 * step; k < points.size(); k += step) {
-      if (points[k] == points[i]) continue;
-      const Line2 candidate{points[i], (points[k] - points[i]).normalized()};
-      const double support = agreement.with(candidate, most);
-      if (support <= most) continue;
-      most = support;
-      line = candidate;
-    }
-  }
+  constexpr std::size_t kEnds = 60;
+  // Neighbours agree alike: two hundred of them rank the lines, all of them decide among the first.
+  constexpr std::size_t kRanking = 200;
+  constexpr std::size_t kRanked = 30;
+  std::vector<Candidate> candidates = lines_through_two(points, kEnds);
+  keep_best(candidates, kRanked, Agreement(points, std::max<std::size_t>(1, points.size() / kRanking), tolerance));
+  keep_best(candidates, 1, Agreement(points, 1, tolerance));
   std::vector<Point2> out;
-  if (!(most > 0)) return out;
+  if (candidates.empty() || !(candidates.front().support > 0)) return out;
+  Line2 line = candidates.front().line;
+  const auto weight = [&](const Point2& p) { return biweight(line.distance(p) / tolerance); };
   const auto weights = [&] {
     std::vector<double> all(points.size());
-    std::transform(points.begin(), points.end(), all.begin(), [&](const Point2& p) { return weight(line, p); });
+    std::transform(points.begin(), points.end(), all.begin(), weight);
     return all;
   };
   // A line through two noisy points lies aslant among its own: through all of them it settles.
   for (int round = 0; round < 5; ++round) line = weighted_line(points, weights());
   for (const Point2& p : points) {
-    if (weight(line, p) > 0) out.push_back(p);
+    if (weight(p) > 0) out.push_back(p);
   }
   return out;
 }

@@ -6,6 +6,7 @@
 
 #include "base/text.h"
 #include "math/statistics.h"
+#include "trace/block_means.h"
 #include "trace/cutter_search.h"
 #include "trace/cutter_trace.h"
 #include "trace/face_decision.h"
@@ -37,13 +38,7 @@ Overview overview(const Photo& photo, const CardPose& pose, double height_mm) {
   const Point2 middle = 0.5 * (board.min + board.max);
   const double native = pose.view.mm_per_px(pose.view.pixel({middle.x(), middle.y(), 0}), height_mm);
   const int reduction = std::max(1, static_cast<int>(kSearchMmPerPx / native));
-  cv::Mat reduced = photo.bgr;
-  if (reduction > 1) {
-    const cv::Size size(photo.bgr.cols / reduction, photo.bgr.rows / reduction);
-    // Whole blocks only, so that a reduced pixel is exactly the mean of its block.
-    cv::resize(photo.bgr(cv::Rect(0, 0, size.width * reduction, size.height * reduction)), reduced, size, 0, 0,
-               cv::INTER_AREA);
-  }
+  const cv::Mat reduced = block_means(photo.bgr, reduction);
   Overview o;
   o.frame.height_mm = height_mm;
   o.frame.mm_per_px = kSearchMmPerPx;
