@@ -228,11 +228,13 @@ std::vector<Candidate> lines_through_two(std::span<const Point2> points, std::si
   return out;
 }
 
-/// Leaves the `count` best supported candidates, the best one first.
+/// Leaves the `count` best supported candidates.
 void keep_best(std::vector<Candidate>& candidates, std::size_t count, const Agreement& agreement) {
   for (Candidate& c : candidates) c.support = agreement.with(c.line);
-  std::ranges::stable_sort(candidates, std::ranges::greater{}, &Candidate::support);
-  if (candidates.size() > count) candidates.resize(count);
+  if (candidates.size() <= count) return;
+  const auto end = candidates.begin() + static_cast<std::ptrdiff_t>(count);
+  std::ranges::nth_element(candidates, end, std::ranges::greater{}, &Candidate::support);
+  candidates.erase(end, candidates.end());
 }
 
 }  // namespace

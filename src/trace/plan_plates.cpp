@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <opencv2/imgproc.hpp>
 
 #include "math/parabola.h"
@@ -193,6 +194,39 @@ std::vector<int> support_along(const EdgeMap& map, const CrossLine& line, bool r
   return sum;
 }
 
+/// A line across the chain that may end a plate, and its support over the rows.
+struct EndLine {
+  CrossLine line;
+  std::vector<int> sum;     ///< support_along
+  std::vector<bool> sides;  ///< rows that may be a side of a plate it ends
+};
+
+/// The rows from which to another one, at least as far off as a plate is wide, a line has `share` of full support.
+std::vector<bool> possible_sides(const std::vector<int>& sum, double share, double pitch_mm) {
+  const int rows = static_cast<int>(sum.size());
+  const int least = static_cast<int>(kLeastWidthMm / pitch_mm);
+  const auto over = [&](int y) { return sum[y] - share * kFullWeight * y; };
+  constexpr double kRounding = 1e-6;
+  std::vector<bool> out(rows, false);
+  double lowest = std::numeric_limits<double>::infinity();
+  for (int y = least; y < rows; ++y) {
+    lowest = std::min(lowest, over(y - least));
+    if (over(y) > lowest - kRounding) out[y] = true;
+  }
+  double highest = -std::numeric_limits<double>::infinity();
+  for (int y = rows - 1 - least; y >= 0; --y) {
+    highest = std::max(highest, over(y + least));
+    if (over(y) < highest + kRounding) out[y] = true;
+  }
+  return out;
+}
+
+EndLine end_line(const EdgeMap& map, const CrossLine& line, bool rims, double share, double pitch_mm) {
+  EndLine out{line, support_along(map, line, rims), {}};
+  out.sides = possible_sides(out.sum, share, pitch_mm);
+  return out;
+}
+
 /// For lines along the chain, y = at + slope (x - cols / 2): how many columns up to x show an edge there.
 constexpr double kSideSlopeStep = 0.02;
 
@@ -257,14 +291,16 @@ struct Pieces {
   SideSupport sides;
 };
 
-/// Rows between tried sides.
-constexpr int kSideStep = 1;
-
-/// Candidate sides between a rear line and a front line: crests of the support over the rows.
-std::vector<Side> sides_between(const Pieces& pieces, const CrossLine& rear, const CrossLine& front) {
+/// Candidate sides between a rear line and a front line: crests of the support over the rows that both lines allow.
+std::vector<Side> sides_between(const Pieces& pieces, const EndLine& rear_end, const EndLine& front_end) {
+  const CrossLine& rear = rear_end.line;
+  const CrossLine& front = front_end.line;
   const int rows = pieces.map.transverse.rows;
+  const auto allowed = [&](int y) { return rear_end.sides[y] && front_end.sides[y]; };
   std::vector<Side> all(rows);
-  for (int y = 0; y < rows; y += kSideStep) {
+  for (int y = 0; y < rows; ++y) {
+    // A row's neighbours tell whether it is a crest.
+    if (!allowed(y) && !(y > 0 && allowed(y - 1)) && !(y + 1 < rows && allowed(y + 1))) continue;
     const double x0 = std::min(rear.x(y, rows), front.x(y, rows));
     const double x1 = std::max(rear.x(y, rows), front.x(y, rows));
     const bool ahead = (front.x(y, rows) - rear.x(y, rows)) * (front.at - rear.at) > 0;
@@ -273,9 +309,9 @@ std::vector<Side> sides_between(const Pieces& pieces, const CrossLine& rear, con
     all[y] = {static_cast<double>(y), slope, share, x1 - x0};
   }
   std::vector<Side> out;
-  for (int y = kSideStep; y + kSideStep < rows; y += kSideStep) {
-    const bool crest = all[y].share >= all[y - kSideStep].share && all[y].share > all[y + kSideStep].share;
-    if (crest && all[y].share > kLeastSupport) out.push_back(all[y]);
+  for (int y = 1; y + 1 < rows; ++y) {
+    const bool crest = all[y].share >= all[y - 1].share && all[y].share > all[y + 1].share;
+    if (allowed(y) && crest && all[y].share > kLeastSupport) out.push_back(all[y]);
   }
   return out;
 }
@@ -306,12 +342,15 @@ Point2 met(const CrossLine& line, const Side& side, const CrossLine& rear, const
 }
 
 /// Best pair of sides for a rear and a front; score 0 where none holds.
-PlateCandidate best_plate(const Pieces& pieces, const CrossLine& rear, const CrossLine& front,
-                          const std::vector<int>& rear_sum, const std::vector<int>& front_sum) {
+PlateCandidate best_plate(const Pieces& pieces, const EndLine& rear_end, const EndLine& front_end) {
+  const CrossLine& rear = rear_end.line;
+  const CrossLine& front = front_end.line;
+  const std::vector<int>& rear_sum = rear_end.sum;
+  const std::vector<int>& front_sum = front_end.sum;
   const int rows = pieces.map.transverse.rows;
   const double mm = pieces.band.pitch_mm;
   PlateCandidate best;
-  const std::vector<Side> sides = sides_between(pieces, rear, front);
+  const std::vector<Side> sides = sides_between(pieces, rear_end, front_end);
   for (const Side& up : sides) {
     for (const Side& low : sides) {
       const double width = low.y - up.y;
@@ -526,15 +565,21 @@ FoundPlates find_plates(const PlanBand& band) {
   fronts.insert(fronts.end(), other.begin(), other.end());
   std::erase_if(rears, [&](const CrossLine& l) { return within_field(band, l); });
   std::erase_if(fronts, [&](const CrossLine& l) { return within_field(band, l); });
-  std::vector<std::vector<int>> front_sums;
-  for (const CrossLine& f : fronts) front_sums.push_back(support_along(map, f, true));
+  const auto ends = [&](const std::vector<CrossLine>& lines, bool rims, double share) {
+    std::vector<EndLine> out;
+    for (const CrossLine& line : lines) {
+      EndLine end = end_line(map, line, rims, share, band.pitch_mm);
+      if (std::ranges::count(end.sides, true) > 0) out.push_back(std::move(end));
+    }
+    return out;
+  };
+  const std::vector<EndLine> front_ends = ends(fronts, true, kLeastFrontSupport);
   std::vector<PlateCandidate> found;
-  for (const CrossLine& r : rears) {
-    const std::vector<int> rear_sum = support_along(map, r, false);
-    for (std::size_t k = 0; k < fronts.size(); ++k) {
-      const double length = std::abs(fronts[k].at - r.at) * band.pitch_mm;
+  for (const EndLine& rear : ends(rears, false, kLeastSupport)) {
+    for (const EndLine& front : front_ends) {
+      const double length = std::abs(front.line.at - rear.line.at) * band.pitch_mm;
       if (length < kLeastLengthMm || length > kMostLengthMm) continue;
-      const PlateCandidate p = best_plate(pieces, r, fronts[k], rear_sum, front_sums[k]);
+      const PlateCandidate p = best_plate(pieces, rear, front);
       if (p.score > kLeastScoreMm) found.push_back(p);
     }
   }
