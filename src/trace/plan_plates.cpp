@@ -257,15 +257,38 @@ class SideSupport {
   }
 
  private:
+  /// Columns that a slope moves alike.
+  struct Run {
+    int first = 0;
+    int last = 0;  ///< behind it
+    int shift = 0;
+  };
+
+  [[nodiscard]] std::vector<Run> runs(double slope) const {
+    std::vector<Run> out;
+    for (int i = 0; i < cols_; ++i) {
+      const int shift = static_cast<int>(std::lround(slope * (i - cols_ / 2.0)));
+      if (out.empty() || out.back().shift != shift) out.push_back({i, i, shift});
+      out.back().last = i + 1;
+    }
+    return out;
+  }
+
   [[nodiscard]] cv::Mat summed(const cv::Mat& thick, double slope) const {
-    cv::Mat sum(rows_, cols_ + 1, CV_32S, cv::Scalar(0));
-    std::vector<int> shift(cols_);
-    for (int i = 0; i < cols_; ++i) shift[i] = static_cast<int>(std::lround(slope * (i - cols_ / 2.0)));
+    cv::Mat sum(rows_, cols_ + 1, CV_32S);
+    const std::vector<Run> alike = runs(slope);
     for (int j = 0; j < rows_; ++j) {
       int* out = sum.ptr<int>(j);
-      for (int i = 0; i < cols_; ++i) {
-        const int y = j + shift[i];
-        out[i + 1] = out[i] + (y >= 0 && y < rows_ ? thick.at<uchar>(y, i) : 0);
+      int so_far = 0;
+      *out++ = so_far;
+      for (const Run& run : alike) {
+        const int y = j + run.shift;
+        if (y < 0 || y >= rows_) {
+          out = std::fill_n(out, run.last - run.first, so_far);
+          continue;
+        }
+        const uchar* in = thick.ptr<uchar>(y);
+        for (int i = run.first; i < run.last; ++i) *out++ = so_far += in[i];
       }
     }
     return sum;
