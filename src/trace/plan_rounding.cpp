@@ -4,7 +4,6 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
-#include <map>
 
 #include "math/rectangular.h"
 #include "math/statistics.h"
@@ -197,15 +196,18 @@ struct Tried {
   std::vector<double> log_volume;  ///< of every radius
 };
 
-Tried tried(const EdgeData& data, const Sampled& some, const StripModel& model, const StepResponse& response) {
-  Tried out{Eigen::MatrixXf(static_cast<Eigen::Index>(data.grid.radii.size()), some.count), {}};
-  for (std::size_t r = 0; r < data.grid.radii.size(); ++r) {
+/// `every`: of the grid's radii.
+Tried tried(const EdgeData& data, const Sampled& some, const StripModel& model, const StepResponse& response,
+            std::size_t every) {
+  const auto& radii = data.grid.radii;
+  Tried out{Eigen::MatrixXf(static_cast<Eigen::Index>((radii.size() + every - 1) / every), some.count), {}};
+  for (Eigen::Index r = 0; r < out.residual.rows(); ++r) {
+    const double radius = radii[static_cast<std::size_t>(r) * every];
     const Explained e = explained(data, some.windows, [&](const Channel& c) {
-      return strip_design(data.window, data.grid.radii[r], model, response_in(c, response), c.levels,
-                          LightShape::kEven);
+      return strip_design(data.window, radius, model, response_in(c, response), c.levels, LightShape::kEven);
     });
     out.log_volume.push_back(e.log_volume);
-    out.residual.row(static_cast<Eigen::Index>(r)) = e.residual.colwise().minCoeff();
+    out.residual.row(r) = e.residual.colwise().minCoeff();
   }
   return out;
 }
@@ -223,7 +225,8 @@ double evidence(const Tried& t, double variance) {
   return sum;
 }
 
-/// The blur of the highest evidence: looked for at every second of a row of blurs, then at that one's neighbours.
+/// The blur of the highest evidence: looked for at every second of a row of blurs by every second radius, then at that
+/// one and its neighbours by all radii.
 StepResponse chosen_response(const EdgeData& data, const StripModel& model) {
   const Sampled some = sampled(data);
   StepResponse best;
@@ -232,28 +235,26 @@ StepResponse chosen_response(const EdgeData& data, const StripModel& model) {
   constexpr double kRatio = 1.14;
   constexpr int kBlurs = 17;  // up to 4.9 px, beyond what tracing still takes
   const auto blur = [&](int k) { return kFirst * std::pow(kRatio, k); };
-  std::map<int, Tried> all;
-  double least = std::numeric_limits<double>::infinity();
-  const auto try_blur = [&](int k) {
-    const Tried& t = all.try_emplace(k, tried(data, some, model, {blur(k), 0})).first->second;
-    const Eigen::RowVectorXf lowest = t.residual.colwise().minCoeff();
-    least = std::min(least, median(std::vector<double>(lowest.data(), lowest.data() + lowest.size())));
-  };
-  const auto most_evident = [&] {
-    const double variance = std::max(1.0, least / data.samples());
-    std::pair<double, int> most{-std::numeric_limits<double>::infinity(), 0};
-    for (const auto& [k, t] : all) {
-      const double e = evidence(t, variance);
-      if (e > most.first) most = {e, k};
+  const auto most_evident = [&](const std::vector<int>& blurs, std::size_t every) {
+    std::vector<Tried> all;
+    double least = std::numeric_limits<double>::infinity();
+    for (const int k : blurs) {
+      all.push_back(tried(data, some, model, {blur(k), 0}, every));
+      const Eigen::RowVectorXf lowest = all.back().residual.colwise().minCoeff();
+      least = std::min(least, median(std::vector<double>(lowest.data(), lowest.data() + lowest.size())));
     }
-    return most.second;
+    const double variance = std::max(1.0, least / data.samples());
+    const auto most = std::ranges::max_element(all, {}, [&](const Tried& t) { return evidence(t, variance); });
+    return blurs[static_cast<std::size_t>(most - all.begin())];
   };
-  for (int k = 0; k < kBlurs; k += 2) try_blur(k);
-  const int coarse = most_evident();
+  std::vector<int> blurs;
+  for (int k = 0; k < kBlurs; k += 2) blurs.push_back(k);
+  const int coarse = most_evident(blurs, 2);
+  blurs = {coarse};
   for (const int k : {coarse - 1, coarse + 1}) {
-    if (k > 0 && k < kBlurs) try_blur(k);
+    if (k > 0 && k < kBlurs) blurs.push_back(k);
   }
-  best.sigma_px = blur(most_evident());
+  best.sigma_px = blur(most_evident(blurs, 1));
   return best;
 }
 
