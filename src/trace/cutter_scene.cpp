@@ -109,7 +109,7 @@ CutterScene make_cutter_scene(const cv::Mat& bgr, const CardPose& pose, const Fi
   s.rear_rivet = Point2(kBehind * s.pitch_px, kAbove * s.pitch_px) - shift;
   s.blur = std::max(1.0, pose.blur_px) * native / s.frame.mm_per_px;
   s.px_per_sample = s.frame.mm_per_px / native;
-  s.sharpening = sharpening_of(pose.blur_px, pose.overshoot);
+  s.sharpening = ProfileFilter(sharpening_of(pose.blur_px, pose.overshoot), s.px_per_sample);
   s.picture = picture_of_plane(bgr, pose.view, s.frame);
   s.solid = body_of(s, field_mask(s, pose));
   return s;

@@ -23,7 +23,7 @@ struct CutterScene {
   Point2 rear_rivet;      ///< picture pixels
   double blur = 1;        ///< usual blur, picture pixels
   double px_per_sample = 1;  ///< photograph's pixels a picture pixel
-  Sharpening sharpening;
+  ProfileFilter sharpening{{}, 1};  ///< of the picture's pixels
   const FieldColour* field = nullptr;
 
   /// How far colour is carried out from an edge, picture pixels: of a block of two by two that shares one colour

@@ -36,7 +36,7 @@ EdgeProfile profile_at(const CutterScene& s, const Point2& start, const Point2& 
     if (n == 0) break;
     for (int c = 0; c < 3; ++c) codes[c].push_back(sum[c] / n);
   }
-  for (auto& channel : codes) take_out(s.sharpening, s.px_per_sample, channel);
+  for (auto& channel : codes) s.sharpening.take_out(channel);
   EdgeProfile p;
   for (std::size_t i = 0; i < codes[0].size(); ++i) {
     const cv::Vec3f light(linear_of(codes[0][i]), linear_of(codes[1][i]), linear_of(codes[2][i]));

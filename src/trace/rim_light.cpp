@@ -20,7 +20,7 @@ std::array<std::vector<double>, 3> column_codes(const CutterScene& s, int x, int
     const auto& code = s.picture.at<cv::Vec3b>(y, x);
     for (int c = 0; c < 3; ++c) codes[c].push_back(code[c]);
   }
-  for (auto& channel : codes) take_out(s.sharpening, s.px_per_sample, channel);
+  for (auto& channel : codes) s.sharpening.take_out(channel);
   return codes;
 }
 

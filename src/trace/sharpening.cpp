@@ -76,15 +76,32 @@ Sharpening sharpening_of(double blur_px, double overshoot) {
   return low;
 }
 
-void take_out(const Sharpening& sharpening, double px_per_sample, std::vector<double>& levels) {
-  if (sharpening.amount <= 0 || levels.empty()) return;
-  const auto kernel = half_kernel(sharpening.sigma_px / px_per_sample);
-  const std::vector<double> seen = levels;
-  const double share = sharpening.amount / (1 + sharpening.amount);
-  for (int round = 0; round < kRounds; ++round) {
-    const std::vector<double> soft = blurred(levels, kernel);
-    for (std::size_t i = 0; i < levels.size(); ++i) levels[i] = (1 - share) * seen[i] + share * soft[i];
+ProfileFilter::ProfileFilter(const Sharpening& sharpening, double px_per_sample)
+    : share_(sharpening.amount / (1 + sharpening.amount)), kernel_(half_kernel(sharpening.sigma_px / px_per_sample)) {}
+
+// Profiles come by the thousand and in a few lengths only: what all rounds together make of one is a matrix.
+Eigen::MatrixXd ProfileFilter::rounds(std::size_t samples) const {
+  const auto n = static_cast<Eigen::Index>(samples);
+  Eigen::MatrixXd blur(n, n);
+  for (Eigen::Index k = 0; k < n; ++k) {
+    std::vector<double> one(samples, 0);
+    one[static_cast<std::size_t>(k)] = 1;
+    blur.col(k) = Eigen::Map<const Eigen::VectorXd>(blurred(one, kernel_).data(), n);
   }
+  Eigen::MatrixXd all = Eigen::MatrixXd::Identity(n, n);
+  for (int round = 0; round < kRounds; ++round) {
+    all = share_ * blur * all;
+    all.diagonal().array() += 1 - share_;
+  }
+  return all;
+}
+
+void ProfileFilter::take_out(std::vector<double>& levels) const {
+  if (share_ <= 0 || levels.empty()) return;
+  auto known = by_length_.find(levels.size());
+  if (known == by_length_.end()) known = by_length_.emplace(levels.size(), rounds(levels.size())).first;
+  Eigen::Map<Eigen::VectorXd> all(levels.data(), static_cast<Eigen::Index>(levels.size()));
+  all = known->second * all;
 }
 
 cv::Mat linear_unsharpened(const cv::Mat& bgr, const Sharpening& sharpening) {

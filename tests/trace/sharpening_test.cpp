@@ -58,7 +58,7 @@ TEST(Sharpening, IsTakenOutAgain) {
       auto levels = sampled([&](double x) { return sharpened(edge, x, amount, 1.4); }, -14, 14, 0.8);
       const double halo = largest_difference(levels, before);
       ASSERT_GT(halo, 1) << "codes: there must be something to take out";
-      take_out({amount, 1.4}, 0.8, levels);
+      ProfileFilter({amount, 1.4}, 0.8).take_out(levels);
       // Eight rounds leave up to a fiftieth of the halo; sampling at 0.8 px of a 1.4 px mask as much again.
       EXPECT_LT(largest_difference(levels, before), 0.05 * halo) << amount << " " << blur;
     }
