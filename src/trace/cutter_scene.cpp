@@ -40,7 +40,7 @@ cv::Mat open_field(const CutterScene& s, const cv::Mat& inside) {
   cv::GaussianBlur(half, half, {}, 0.8);
   constexpr double kSteps = 4;  // levels a flood step: the flood works on whole numbers
   const double scale = kSteps / std::log(1 + kFloodStep);
-  cv::Mat level(half.size(), CV_32S);
+  cv::Mat level = cv::Mat::zeros(half.size(), CV_32S);
   cv::Mat blocked = cv::Mat::zeros(half.rows + 2, half.cols + 2, CV_8U);
   for (int y = 0; y < half.rows; ++y) {
     const auto* row = half.ptr<cv::Vec3b>(y);
@@ -48,8 +48,8 @@ cv::Mat open_field(const CutterScene& s, const cv::Mat& inside) {
     auto* wall = blocked.ptr<uchar>(y + 1) + 1;
     const auto* in = inside.ptr<uchar>(std::min(2 * y, inside.rows - 1));
     for (int x = 0; x < half.cols; ++x) {
-      out[x] = static_cast<int>(scale * std::log(std::max(1e-4F, s.field->along(row[x]))));
       wall[x] = !in[std::min(2 * x, inside.cols - 1)] || s.field->differs(row[x]) ? 1 : 0;
+      if (!wall[x]) out[x] = static_cast<int>(scale * std::log(std::max(1e-4F, s.field->along(row[x]))));
     }
   }
   for (int x = 0; x < half.cols; x += 4) {

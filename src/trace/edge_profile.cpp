@@ -48,31 +48,60 @@ struct TwoSteps {
   double misfit = 1e300;
 };
 
-TwoSteps fit_steps(const std::vector<double>& rise, int from, int to, double outer_at, double inner_at, double blur) {
-  double aa = 0, ab = 0, bb = 0, ay = 0, by = 0, yy = 0;
-  for (int i = from; i <= to; ++i) {
-    const double a = blurred_step((i - outer_at) / blur);
-    const double b = blurred_step((i - inner_at) / blur);
-    aa += a * a;
-    ab += a * b;
-    bb += b * b;
-    ay += a * rise[i];
-    by += b * rise[i];
-    yy += rise[i] * rise[i];
+/// Fits two steps to samples [from, to] of a rise. The inner one is set and then tried with many outer ones.
+class StepFit {
+ public:
+  StepFit(const std::vector<double>& rise, int from, int to, double blur) : rise_(rise), from_(from), blur_(blur) {
+    for (int i = from; i <= to; ++i) yy_ += rise[i] * rise[i];
+    inner_.resize(static_cast<std::size_t>(std::max(0, to - from + 1)));
   }
-  const double det = aa * bb - ab * ab;
-  TwoSteps s;
-  if (det > 1e-9) {
-    s.outer = (ay * bb - by * ab) / det;
-    s.inner = (by * aa - ay * ab) / det;
+
+  void set_inner(double at) {
+    bb_ = by_ = 0;
+    for (std::size_t k = 0; k < inner_.size(); ++k) {
+      const double b = shape(k, at);
+      inner_[k] = b;
+      bb_ += b * b;
+      by_ += b * sample(k);
+    }
   }
-  if (det <= 1e-9 || s.outer < 0) {
-    s.outer = 0;
-    s.inner = bb > 0 ? by / bb : 0;
+
+  [[nodiscard]] TwoSteps with_outer(double at) const {
+    double aa = 0, ab = 0, ay = 0;
+    for (std::size_t k = 0; k < inner_.size(); ++k) {
+      const double a = shape(k, at);
+      aa += a * a;
+      ab += a * inner_[k];
+      ay += a * sample(k);
+    }
+    const double det = aa * bb_ - ab * ab;
+    TwoSteps s;
+    if (det > 1e-9) {
+      s.outer = (ay * bb_ - by_ * ab) / det;
+      s.inner = (by_ * aa - ay * ab) / det;
+    }
+    if (det <= 1e-9 || s.outer < 0) {
+      s.outer = 0;
+      s.inner = bb_ > 0 ? by_ / bb_ : 0;
+    }
+    s.misfit = yy_ - s.outer * ay - s.inner * by_;
+    return s;
   }
-  s.misfit = yy - s.outer * ay - s.inner * by;
-  return s;
-}
+
+ private:
+  [[nodiscard]] double sample(std::size_t k) const { return rise_[static_cast<std::size_t>(from_) + k]; }
+  [[nodiscard]] double shape(std::size_t k, double at) const {
+    return blurred_step((from_ + static_cast<int>(k) - at) / blur_);
+  }
+
+  const std::vector<double>& rise_;
+  int from_;
+  double blur_;
+  double yy_ = 0;
+  std::vector<double> inner_;  ///< its shape
+  double bb_ = 0;
+  double by_ = 0;
+};
 
 /// The outer edge of steel that brightens inwards in two steps: a rim's dim outer share, then its bright one. Taking
 /// half of the whole rise would put the edge at the second. `whole` is the crossing of the whole rise.
@@ -80,11 +109,13 @@ EdgeCrossing outer_step(const std::vector<double>& rise, const EdgeCrossing& who
   constexpr double kLeast = 0.08;  // of the field's level: over JPEG's chroma noise
   const int from = std::max(0, static_cast<int>(whole.at - 9 * blur));
   const int to = std::min(static_cast<int>(rise.size()) - 1, static_cast<int>(std::lround(whole.at + 0.5 * blur)));
+  StepFit fit(rise, from, to, blur);
   TwoSteps best;
   double best_at = whole.at;
   for (double inner = whole.at - 0.5 * blur; inner <= whole.at + 0.75 * blur; inner += 0.25 * blur) {
+    fit.set_inner(inner);
     for (double outer = inner - 7 * blur; outer <= inner - 1.25 * blur; outer += 0.5 * blur) {
-      const TwoSteps tried = fit_steps(rise, from, to, outer, inner, blur);
+      const TwoSteps tried = fit.with_outer(outer);
       if (tried.misfit < best.misfit) {
         best = tried;
         best_at = tried.outer >= kLeast ? outer : inner;
