@@ -52,8 +52,10 @@ struct Surface {
 Surface learned(const cv::Mat& roots, int row, int from, int to) {
   Surface out;
   constexpr int kRows = 2;
+  std::vector<float> values;
+  values.reserve(static_cast<std::size_t>(2 * kRows + 1) * static_cast<std::size_t>(std::max(0, to - from) / 3 + 1));
   for (int c = 0; c < 3; ++c) {
-    std::vector<float> values;
+    values.clear();
     for (int j = std::max(0, row - kRows); j <= std::min(roots.rows - 1, row + kRows); ++j) {
       for (int i = from; i < to; i += 3) {
         const float v = roots.at<cv::Vec3f>(j, i)[c];

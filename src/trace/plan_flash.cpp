@@ -96,19 +96,24 @@ std::optional<Slanted> best_line(const cv::Mat& places, const EdgeStrip& strip, 
   const double most_slope = kMostSlant * strip.step_s / strip.step_n;
   const double slope_step = 2.0 / std::max(1, rows);
   constexpr int kStep = 2;  // rows and columns: finer than what an edge strays
+  const double first = strip.column(0) - reach;
   int most = 0;
   Slanted best;
+  std::vector<int> columns;  // of the first line of a slope, row by row
   for (double slope = -most_slope; slope <= most_slope; slope += slope_step) {
-    for (double middle = strip.column(0) - reach; middle <= strip.column(0) + reach; middle += kStep) {
-      const Slanted line{middle, slope};
+    columns.clear();
+    for (int j = from_row; j < rows; j += kStep)
+      columns.push_back(static_cast<int>(std::lround(Slanted{first, slope}.column(j, rows))));
+    for (int aside = 0; aside <= 2 * reach; aside += kStep) {
       int count = 0;
-      for (int j = from_row; j < rows; j += kStep) {
-        const int i = static_cast<int>(std::lround(line.column(j, rows)));
-        if (i >= 0 && i < shows.cols) count += shows.at<uchar>(j, i) != 0 ? 1 : 0;
+      for (std::size_t k = 0; k < columns.size(); ++k) {
+        const int i = columns[k] + aside;
+        if (i >= 0 && i < shows.cols)
+          count += shows.at<uchar>(from_row + kStep * static_cast<int>(k), i) != 0 ? 1 : 0;
       }
       if (count <= most) continue;
       most = count;
-      best = line;
+      best = {first + aside, slope};
     }
   }
   if (kStep * most < kLeastShare * (rows - from_row)) return std::nullopt;
