@@ -422,15 +422,15 @@ void drop_doubtful(EdgePath& path, const cv::Mat& roots, const Rows& rows, const
   }
 }
 
-/// The part of a picture that holds a strip, with room for the sharpening's reach.
-cv::Rect part_around(const cv::Size& picture, const EdgeFrame& frame, double behind_px, double beyond_px) {
-  constexpr double kRoomPx = 8;
+/// The part of a picture that holds a strip, with room about it.
+cv::Rect part_around(const cv::Size& picture, const EdgeFrame& frame, double behind_px, double beyond_px,
+                     double room_px) {
   Eigen::AlignedBox2d box;
   for (const double s : {0.0, frame.length_px}) {
     for (const double n : {-behind_px, beyond_px}) box.extend(frame.px(s, n));
   }
-  const Point2 low = box.min() - Point2::Constant(kRoomPx);
-  const Point2 size = box.sizes() + Point2::Constant(2 * kRoomPx);
+  const Point2 low = box.min() - Point2::Constant(room_px);
+  const Point2 size = box.sizes() + Point2::Constant(2 * room_px);
   const cv::Rect wanted(static_cast<int>(low.x()), static_cast<int>(low.y()), static_cast<int>(size.x()),
                         static_cast<int>(size.y()));
   return wanted & cv::Rect(cv::Point(), picture);
@@ -595,23 +595,39 @@ std::vector<double> moves_by_row(const std::vector<StripEnd>& ends, const std::v
 
 }  // namespace
 
-EdgeStrip sample_edge(const cv::Mat& bgr, const Sharpening& sharpening, const EdgeFrame& frame, double behind_px,
+namespace {
+
+constexpr double kSharpeningsReachPx = 8;
+
+}  // namespace
+
+bool EdgeLight::holds(const cv::Size& picture, const EdgeFrame& frame, double behind_px, double beyond_px) const {
+  const cv::Rect wanted = part_around(picture, frame, behind_px, beyond_px, kSharpeningsReachPx);
+  return (wanted & cv::Rect(origin, linear.size())) == wanted;
+}
+
+EdgeLight light_about(const cv::Mat& bgr, const Sharpening& sharpening, const EdgeFrame& frame, double behind_px,
                       double beyond_px) {
+  constexpr double kElsewherePx = 8;
+  const cv::Rect part = part_around(bgr.size(), frame, behind_px, beyond_px, kSharpeningsReachPx + kElsewherePx);
+  if (part.empty()) return {};
+  return {linear_unsharpened(bgr(part), sharpening), part.tl()};
+}
+
+EdgeStrip sample_edge(const EdgeLight& light, const EdgeFrame& frame, double behind_px, double beyond_px) {
   EdgeStrip strip;
   strip.frame = frame;
   strip.first_n = -behind_px;
   const int rows = static_cast<int>(frame.length_px / strip.step_s);
   const int cols = static_cast<int>((behind_px + beyond_px) / strip.step_n);
   strip.linear = cv::Mat(rows, cols, CV_32FC3, cv::Scalar::all(NAN));
-  const cv::Rect part = part_around(bgr.size(), frame, behind_px, beyond_px);
-  if (part.empty()) return strip;
-  const cv::Mat linear = linear_unsharpened(bgr(part), sharpening);
-  const Point2 origin(part.x, part.y);
+  if (light.linear.empty()) return strip;
+  const Point2 origin(light.origin.x, light.origin.y);
   for (int j = 0; j < rows; ++j) {
     cv::Vec3f* out = strip.linear.ptr<cv::Vec3f>(j);
     for (int i = 0; i < cols; ++i) {
       const Point2 p = frame.px(strip.s(j), strip.n(i)) - origin;
-      if (inside(linear, p.x(), p.y())) out[i] = interpolated(linear, p);
+      if (inside(light.linear, p.x(), p.y())) out[i] = interpolated(light.linear, p);
     }
   }
   return strip;

@@ -45,10 +45,22 @@ struct EdgeStrip {
   [[nodiscard]] double column(double n_px) const { return (n_px - first_n) / step_n; }
 };
 
-/// Samples the picture from `behind_px` inside the plate to `beyond_px` ahead of it. The camera's sharpening is taken
-/// out first: its halos look like strips.
-[[nodiscard]] EdgeStrip sample_edge(const cv::Mat& bgr, const Sharpening& sharpening, const EdgeFrame& frame,
+/// What of a picture lies about an edge, in linear light, the camera's sharpening taken out: its halos look like
+/// strips.
+struct EdgeLight {
+  cv::Mat linear;                      ///< CV_32FC3
+  cv::Point origin = cv::Point(0, 0);  ///< of the picture, where it begins
+
+  /// True where all that a strip shows of the picture lies in it.
+  [[nodiscard]] bool holds(const cv::Size& picture, const EdgeFrame& frame, double behind_px, double beyond_px) const;
+};
+
+/// With room for the same edge seen a little elsewhere.
+[[nodiscard]] EdgeLight light_about(const cv::Mat& bgr, const Sharpening& sharpening, const EdgeFrame& frame,
                                     double behind_px, double beyond_px);
+
+/// Samples it from `behind_px` inside the plate to `beyond_px` ahead of it.
+[[nodiscard]] EdgeStrip sample_edge(const EdgeLight& light, const EdgeFrame& frame, double behind_px, double beyond_px);
 
 /// The outline to about a pixel: for every row the place n where flat, strip and dirt end and the ground begins.
 struct EdgePath {

@@ -173,11 +173,13 @@ struct PlateLook {
   SideTrace outer;
   SideTrace inner;
   Line2 outer_line;
+  EdgeLight light;
   EdgeStrip strip;
   EdgePath path;
 };
 
-PlateLook look_at(const Scene& scene, const PlateCandidate& plate) {
+/// `light`: what an earlier look took of the edge's surroundings.
+PlateLook look_at(const Scene& scene, const PlateCandidate& plate, const EdgeLight& light = {}) {
   PlateLook look;
   look.corners = corners_of(scene, plate);
   const Corners& c = look.corners;
@@ -203,8 +205,14 @@ PlateLook look_at(const Scene& scene, const PlateCandidate& plate) {
   look.inner = trace_side(bgr, side(c.rear[1], c.front[1]));
   look.outer_line = line_of(look.outer, c.rear[0], c.front[0]);
   const EdgeFrame frame = frame_of(c, look.outer_line, line_of(look.inner, c.rear[1], c.front[1]));
-  const Sharpening sharpening = sharpening_of(scene.pose.blur_px, scene.pose.overshoot);
-  look.strip = sample_edge(bgr, sharpening, frame, kBehindMm * look.px_per_mm, kBeyondMm * look.px_per_mm);
+  const double behind_px = kBehindMm * look.px_per_mm;
+  const double beyond_px = kBeyondMm * look.px_per_mm;
+  look.light = light;
+  if (!light.holds(bgr.size(), frame, behind_px, beyond_px)) {
+    const Sharpening sharpening = sharpening_of(scene.pose.blur_px, scene.pose.overshoot);
+    look.light = light_about(bgr, sharpening, frame, behind_px, beyond_px);
+  }
+  look.strip = sample_edge(look.light, frame, behind_px, beyond_px);
   look.path = find_outline(look.strip, look.px_per_mm);
   return look;
 }
@@ -272,7 +280,7 @@ std::vector<StripEnd> ends_in(const EdgeStrip& strip, const EdgeStrip& other, co
 
 /// The same plate's outline alone, with the strips of the first look: to fit them takes most of the time.
 PlateLines trace_lines(const Scene& scene, const PlateCandidate& plate, const TracedPlate& first) {
-  PlateLook look = look_at(scene, plate);
+  PlateLook look = look_at(scene, plate, first.look.light);
   const std::vector<StripEnd> ends = ends_in(look.strip, first.look.strip, first.ends);
   return lines_of(scene, look, ends, first.outline.strip, first.station_mm);
 }

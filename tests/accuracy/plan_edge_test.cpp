@@ -40,7 +40,10 @@ Seen seen(const EdgeScene& scene, int jpeg_quality = 0) {
   EdgePicture picture = cast_edge(scene);
   Seen out;
   if (jpeg_quality > 0) picture.bgr = as_jpeg(picture.bgr, jpeg_quality);
-  out.strip = sample_edge(picture.bgr, Sharpening{}, picture.frame, 1.6 * scene.px_per_mm, 0.5 * scene.px_per_mm);
+  const double behind_px = 1.6 * scene.px_per_mm;
+  const double beyond_px = 0.5 * scene.px_per_mm;
+  const EdgeLight light = light_about(picture.bgr, Sharpening{}, picture.frame, behind_px, beyond_px);
+  out.strip = sample_edge(light, picture.frame, behind_px, beyond_px);
   out.path = find_outline(out.strip, scene.px_per_mm);
   RoundingTask task;
   task.px_per_mm = scene.px_per_mm;

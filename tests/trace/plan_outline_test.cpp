@@ -51,6 +51,40 @@ TEST(EdgeFrame, TellsThePlaceOfAPixelInItsObliqueCoordinates) {
   EXPECT_NEAR(frame.n(px), -7.5, 1e-9);
 }
 
+/// Noise, softened as a lens does: a picture with something to show everywhere.
+cv::Mat soft_noise() {
+  cv::Mat picture(600, 800, CV_8UC3);
+  cv::RNG random(5);
+  random.fill(picture, cv::RNG::UNIFORM, 20, 230);
+  cv::GaussianBlur(picture, picture, cv::Size(), 1.0);
+  return picture;
+}
+
+// What one look took of an edge's surroundings serves another that sees it some pixels elsewhere, and none that sees
+// another edge.
+TEST(EdgeLight, ServesTheSameEdgeSeenALittleElsewhere) {
+  const cv::Mat picture = soft_noise();
+  const Sharpening sharpening{0.6, 1.4};
+  EdgeFrame first;
+  first.corner_px = {300, 280};
+  first.along = Point2(0.8, 0.6);
+  first.ahead = Point2(0, -1);
+  first.sine = 0.8;
+  first.length_px = 150;
+  EdgeFrame second = first;
+  second.corner_px += Point2(4.3, -2.6);
+  const EdgeLight light = light_about(picture, sharpening, first, 60, 20);
+  ASSERT_TRUE(light.holds(picture.size(), second, 60, 20));
+  const cv::Mat shared = sample_edge(light, second, 60, 20).linear;
+  const cv::Mat own = sample_edge(light_about(picture, sharpening, second, 60, 20), second, 60, 20).linear;
+  ASSERT_GT(cv::mean(own)[1], 0.05);
+  EXPECT_LT(cv::norm(shared, own, cv::NORM_INF), 1e-3);
+  EdgeFrame elsewhere = first;
+  elsewhere.corner_px += Point2(60, 0);
+  EXPECT_FALSE(light.holds(picture.size(), elsewhere, 60, 20));
+  EXPECT_FALSE(EdgeLight{}.holds(picture.size(), first, 60, 20));
+}
+
 // The plate takes light from the slip at its foot. That shade is of the slip's colour and no part of the plate:
 // half-way between the slip's light further ahead and the steel would lie in it.
 TEST(PlanOutline, TakesTheSlipsShadeAtThePlatesFootForGround) {

@@ -97,14 +97,28 @@ TEST(Sharpening, IsTakenOutOfColourByBrightness) {
 
 TEST(Sharpening, OfNothingChangesNothing) {
   std::vector<double> levels{1, 7, 3, 200};
-  take_out({0, 1.4}, 0.8, levels);
+  ProfileFilter({0, 1.4}, 0.8).take_out(levels);
   EXPECT_EQ(levels, (std::vector<double>{1, 7, 3, 200}));
 }
 
 TEST(Sharpening, LeavesAPlainSurfaceAlone) {
   std::vector<double> levels(40, 123.0);
-  take_out({1.0, 1.4}, 0.8, levels);
+  ProfileFilter({1.0, 1.4}, 0.8).take_out(levels);
   for (const double v : levels) EXPECT_NEAR(v, 123, 1e-9);
+}
+
+// A filter is used for profiles of any length: the shorter one's middle sees none of its ends.
+TEST(Sharpening, IsTakenOutOfAnyLengthAlike) {
+  const ProfileFilter filter({0.8, 1.4}, 0.8);
+  const Edge edge{0.06, 0.5, 1.0};
+  const auto level = [&](double x) { return sharpened(edge, x, 0.8, 1.4); };
+  std::vector<double> shorter = sampled(level, -20, 20.1, 0.8);
+  std::vector<double> longer = sampled(level, -28, 28.1, 0.8);
+  filter.take_out(shorter);
+  filter.take_out(longer);
+  filter.take_out(shorter);  // once more, from what is kept
+  filter.take_out(longer);
+  for (std::size_t i = 15; i + 15 < shorter.size(); ++i) EXPECT_NEAR(shorter[i], longer[i + 10], 0.05) << i;
 }
 
 /// Mean overshoot of a printed edge over both its sides, share of the step.
