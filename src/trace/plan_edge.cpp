@@ -422,6 +422,9 @@ void drop_doubtful(EdgePath& path, const cv::Mat& roots, const Rows& rows, const
   }
 }
 
+/// Room that the camera's sharpening takes about what it is taken out of.
+constexpr double kSharpeningsReachPx = 8;
+
 /// The part of a picture that holds a strip, with room about it.
 cv::Rect part_around(const cv::Size& picture, const EdgeFrame& frame, double behind_px, double beyond_px,
                      double room_px) {
@@ -592,12 +595,6 @@ std::vector<double> moves_by_row(const std::vector<StripEnd>& ends, const std::v
   }
   return out;
 }
-
-}  // namespace
-
-namespace {
-
-constexpr double kSharpeningsReachPx = 8;
 
 }  // namespace
 
