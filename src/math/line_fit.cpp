@@ -80,11 +80,12 @@ Line2 start_line(std::span<const Point2> points) {
     const Line2 line{a, (b - a).normalized()};
     std::transform(looked_at.begin(), looked_at.end(), distances.begin(),
                    [&](const Point2& p) { return std::abs(line.distance(p)); });
+    // Most lines are no better than the best one so far, and to count tells that sooner than to sort.
+    const auto nearer = std::count_if(distances.begin(), distances.end(), [&](double d) { return d < least; });
+    if (nearer <= middle - distances.begin()) continue;
     std::nth_element(distances.begin(), middle, distances.end());
-    if (*middle < least) {
-      least = *middle;
-      best = line;
-    }
+    least = *middle;
+    best = line;
   }
   return best;
 }

@@ -31,28 +31,34 @@ double edge_along(const CutterScene& s, int from, int to, const std::function<do
   const double close = s.px(0.06);
   const double wide = s.px(0.25);
   const int stride = std::max(1, (to - from) / 120);
-  std::vector<double> near, far, level;
+  std::vector<Point2> places;
+  std::vector<double> near, level;
   for (int x = from; x <= to; x += stride) {
     const Point2 at(x, curve(x));
     if (at.y() + wide >= s.picture.rows || at.y() - wide < 0) continue;
     const double above = luma_at(s, at - Point2(0, close));
     const double below = luma_at(s, at + Point2(0, close));
+    places.push_back(at);
     near.push_back(below - above);
-    far.push_back(luma_at(s, at + Point2(0, wide)) - luma_at(s, at - Point2(0, wide)));
     level.push_back(std::max(above, below));
   }
   if (near.size() < 8) return 0;
-  // As bright as a picture can show is a lamp's image, which may end anywhere on a part.
-  constexpr double kLamp = 240;  // of 255: blurred, or off the picture's middle
-  if (median(level) > kLamp) return 0;
   const double step = median(near);
   constexpr double kLeastStep = 6;  // codes: the grain's own median over some dozen columns
   if (std::abs(step) < kLeastStep) return 0;
+  // As bright as a picture can show is a lamp's image, which may end anywhere on a part.
+  constexpr double kLamp = 240;  // of 255: blurred, or off the picture's middle
+  const double usual = median(level);
+  if (usual > kLamp) return 0;
+  std::vector<double> far;
+  for (const Point2& at : places)
+    far.push_back(luma_at(s, at + Point2(0, wide)) - luma_at(s, at - Point2(0, wide)));
+  const double farther = median(far);
   constexpr double kStays = 3;  // over a third of the step still there a quarter of a millimetre off
-  const double stays = step_only ? std::clamp(kStays * median(far) / step, 0.0, 1.0) : 1;
-  const double sharp = stays * std::abs(step) / std::max(std::abs(step), std::abs(median(far)));
+  const double stays = step_only ? std::clamp(kStays * farther / step, 0.0, 1.0) : 1;
+  const double sharp = stays * std::abs(step) / std::max(std::abs(step), std::abs(farther));
   const auto alike = std::count_if(near.begin(), near.end(), [&](double n) { return n * step > 0.4 * step * step; });
-  const double strength = std::min(1.0, std::abs(step) / (strong * median(level)));
+  const double strength = std::min(1.0, std::abs(step) / (strong * usual));
   return sharp * strength * static_cast<double>(alike) / static_cast<double>(near.size());
 }
 
