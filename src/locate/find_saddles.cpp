@@ -2,6 +2,8 @@
 
 #include <cmath>
 #include <opencv2/core.hpp>
+#include <opencv2/core/utility.hpp>
+#include <optional>
 
 #include "base/text.h"
 #include "locate/markers.h"
@@ -57,11 +59,17 @@ SaddleGuess guess_at(const CardFitter& fitter, const CardFit& fit, const CardLay
 std::vector<SeenSaddle> measured_saddles(const Photo& photo, const CardFitter& fitter, const CardFit& fit,
                                          const CardLayout& layout) {
   static const LinearLight kLight;
+  const std::vector<CardSaddle> all = layout.saddles();
+  std::vector<std::optional<SaddleFit>> fits(all.size());
+  cv::parallel_for_({0, static_cast<int>(all.size())}, [&](const cv::Range& range) {
+    for (int k = range.start; k < range.end; ++k)
+      fits[k] = fit_saddle(photo.bgr, kLight, guess_at(fitter, fit, layout, all[k]));
+  });
   std::vector<SeenSaddle> saddles;
-  for (const CardSaddle& printed : layout.saddles()) {
-    const auto seen = fit_saddle(photo.bgr, kLight, guess_at(fitter, fit, layout, printed));
+  for (std::size_t k = 0; k < all.size(); ++k) {
+    const auto& seen = fits[k];
     if (!seen || seen->likeness < kLeastLikeness || seen->contrast < kLeastContrast) continue;
-    saddles.push_back({printed, seen->px, seen->u_px, seen->blur_px, seen->likeness});
+    saddles.push_back({all[k], seen->px, seen->u_px, seen->blur_px, seen->likeness});
   }
   return saddles;
 }

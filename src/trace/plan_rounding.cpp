@@ -2,8 +2,11 @@
 
 #include <Eigen/Dense>
 #include <algorithm>
+#include <array>
 #include <cmath>
+#include <functional>
 #include <limits>
+#include <opencv2/core/utility.hpp>
 
 #include "math/rectangular.h"
 #include "math/statistics.h"
@@ -236,11 +239,13 @@ StepResponse chosen_response(const EdgeData& data, const StripModel& model) {
   constexpr int kBlurs = 17;  // up to 4.9 px, beyond what tracing still takes
   const auto blur = [&](int k) { return kFirst * std::pow(kRatio, k); };
   const auto most_evident = [&](const std::vector<int>& blurs, std::size_t every) {
-    std::vector<Tried> all;
+    std::vector<Tried> all(blurs.size());
+    cv::parallel_for_({0, static_cast<int>(blurs.size())}, [&](const cv::Range& range) {
+      for (int k = range.start; k < range.end; ++k) all[k] = tried(data, some, model, {blur(blurs[k]), 0}, every);
+    });
     double least = std::numeric_limits<double>::infinity();
-    for (const int k : blurs) {
-      all.push_back(tried(data, some, model, {blur(k), 0}, every));
-      const Eigen::RowVectorXf lowest = all.back().residual.colwise().minCoeff();
+    for (const Tried& t : all) {
+      const Eigen::RowVectorXf lowest = t.residual.colwise().minCoeff();
       least = std::min(least, median(std::vector<double>(lowest.data(), lowest.data() + lowest.size())));
     }
     const double variance = std::max(1.0, least / data.samples());
@@ -422,9 +427,13 @@ EdgeReading read_edge(const EdgeStrip& strip, const EdgePath& path, const Roundi
   EdgeReading out;
   out.data = gather(strip, path, task);
   out.response = chosen_response(out.data, task.model);
-  out.even = read_strips(out.data, task, out.response, LightShape::kEven);
-  out.steady = read_strips(out.data, task, out.response, LightShape::kSteady);
-  out.plain = fit_plain(out.data, out.response);
+  const std::array<std::function<void()>, 3> parts{
+      [&] { out.even = read_strips(out.data, task, out.response, LightShape::kEven); },
+      [&] { out.steady = read_strips(out.data, task, out.response, LightShape::kSteady); },
+      [&] { out.plain = fit_plain(out.data, out.response); }};
+  cv::parallel_for_({0, static_cast<int>(parts.size())}, [&](const cv::Range& range) {
+    for (int k = range.start; k < range.end; ++k) parts[k]();
+  });
   return out;
 }
 
