@@ -120,7 +120,7 @@ std::vector<int> skyline(const cv::Mat& solid) {
   for (int y = solid.rows - 1; y >= 0; --y) {
     const auto* row = solid.ptr<uchar>(y);
     for (int x = 0; x < solid.cols; ++x) {
-      if (row[x]) top[x] = y;
+      top[x] = row[x] ? y : top[x];
     }
   }
   return top;

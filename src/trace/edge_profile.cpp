@@ -171,6 +171,7 @@ std::optional<Ground> ground_before(const EdgeProfile& profile, int to, double b
 /// How far the field's light has fallen at every sample, a share of its level.
 std::vector<double> falls(const EdgeProfile& profile, const Ground& ground) {
   std::vector<double> drop;
+  drop.reserve(profile.along.size());
   for (const float along : profile.along) drop.push_back(1 - along / ground.level);
   return drop;
 }
@@ -212,6 +213,7 @@ EdgeSigns find_edge(const EdgeProfile& profile, double expected, double reach, d
   const auto ground = ground_before(profile, static_cast<int>(std::floor(expected - reach - strip)), blur);
   if (!ground) return {};
   std::vector<double> rise;
+  rise.reserve(profile.across.size());
   for (const float across : profile.across) rise.push_back((across - ground->rest) / ground->level);
   const int to = std::min(count - 2, static_cast<int>(std::ceil(expected + reach)));
   EdgeSigns signs;

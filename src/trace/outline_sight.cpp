@@ -21,6 +21,7 @@ constexpr double kFootBlurs = 6.5;
 /// sharpening taken out.
 EdgeProfile profile_at(const CutterScene& s, const Point2& start, const Point2& step, int count, int half) {
   std::array<std::vector<double>, 3> codes;
+  for (auto& channel : codes) channel.reserve(static_cast<std::size_t>(count));
   const Point2 aside = turned_quarter(step);
   for (int i = 0; i < count; ++i) {
     cv::Vec3d sum(0, 0, 0);
@@ -38,6 +39,7 @@ EdgeProfile profile_at(const CutterScene& s, const Point2& start, const Point2& 
   }
   for (auto& channel : codes) s.sharpening.take_out(channel);
   EdgeProfile p;
+  for (auto* part : {&p.along, &p.across, &p.grey}) part->reserve(codes[0].size());
   for (std::size_t i = 0; i < codes[0].size(); ++i) {
     const cv::Vec3f light(linear_of(codes[0][i]), linear_of(codes[1][i]), linear_of(codes[2][i]));
     const float a = light.dot(s.field->direction);
