@@ -58,20 +58,35 @@ std::vector<EdgePixel> edge_pixels(const cv::Mat& grey) {
   return pixels;
 }
 
-/// Votes for centres of circles of `radius`, smoothed by about a pixel; a vote spread over about 3 x 3 pixels counts as
-/// one over the circumference.
-void vote(const std::vector<EdgePixel>& pixels, float radius, cv::Mat& votes) {
-  const float one = 9 / (2 * std::numbers::pi_v<float> * radius);
-  votes.setTo(0);
-  for (const EdgePixel& p : pixels) {
-    for (const float side : {radius, -radius}) {
-      const int x = cvRound(p.x + side * p.ux);
-      const int y = cvRound(p.y + side * p.uy);
-      if (x >= 0 && y >= 0 && x < votes.cols && y < votes.rows) votes.at<float>(y, x) += one;
+/// Votes for centres of circles, on a picture with a margin as wide as the largest: no vote need be checked.
+class Votes {
+ public:
+  Votes(const cv::Size& size, double most_radius)
+      : margin_(static_cast<int>(std::ceil(most_radius)) + 1),
+        all_(size.height + 2 * margin_, size.width + 2 * margin_, CV_32F),
+        inside_(all_(cv::Rect(cv::Point(margin_, margin_), size))) {}
+
+  /// Those of edge pixels for `radius`, smoothed by about a pixel; a vote spread over about 3 x 3 pixels counts as one
+  /// over the circumference. What lies beyond the picture's border counts for nothing.
+  void take(const std::vector<EdgePixel>& pixels, float radius, cv::Mat& smoothed) {
+    const float one = 9 / (2 * std::numbers::pi_v<float> * radius);
+    all_.setTo(0);
+    for (const EdgePixel& p : pixels) {
+      const float x = radius * p.ux;
+      const float y = radius * p.uy;
+      at(p.x + x, p.y + y) += one;
+      at(p.x - x, p.y - y) += one;
     }
+    cv::GaussianBlur(inside_, smoothed, {5, 5}, 1.0, 1.0, cv::BORDER_DEFAULT | cv::BORDER_ISOLATED);
   }
-  cv::GaussianBlur(votes, votes, {5, 5}, 1.0);
-}
+
+ private:
+  float& at(float x, float y) { return all_.ptr<float>(cvRound(y) + margin_)[cvRound(x) + margin_]; }
+
+  int margin_;
+  cv::Mat all_;
+  cv::Mat inside_;
+};
 
 /// Keeps the most votes of every place, and the radius that got them.
 void keep_best(const cv::Mat& votes, float radius, cv::Mat& best, cv::Mat& best_radius) {
@@ -423,11 +438,12 @@ RivetRow find_rivet_row(const cv::Mat& grey, double mm_per_px) {
   const std::vector<EdgePixel> pixels = edge_pixels(grey);
   cv::Mat best = cv::Mat::zeros(grey.size(), CV_32F);
   cv::Mat radius = cv::Mat::zeros(grey.size(), CV_32F);
-  cv::Mat votes(grey.size(), CV_32F);
+  Votes votes(grey.size(), kMostRadiusMm / mm_per_px);
+  cv::Mat smoothed;
   // Smoothed votes hardly change over a pixel and a half of radius.
   for (double r = kLeastRadiusMm / mm_per_px; r <= kMostRadiusMm / mm_per_px; r += 1.5) {
-    vote(pixels, static_cast<float>(r), votes);
-    keep_best(votes, static_cast<float>(r), best, radius);
+    votes.take(pixels, static_cast<float>(r), smoothed);
+    keep_best(smoothed, static_cast<float>(r), best, radius);
   }
   const auto peaks = peaks_of(best, radius, cvRound(kLeastRadiusMm / mm_per_px));
 
