@@ -41,10 +41,10 @@ std::optional<EdgeCrossing> crossing(const std::vector<double>& signal, double l
   return EdgeCrossing{at, height / (slope * 2.5066), height, quartile_width(signal, i, top)};
 }
 
-/// Least squares heights of two blurred steps, and what is left over; negative heights count as misfit.
+/// The outer one's least squares height of two blurred steps, and what both leave over; negative heights count as
+/// misfit.
 struct TwoSteps {
   double outer = 0;
-  double inner = 0;
   double misfit = 1e300;
 };
 
@@ -76,15 +76,13 @@ class StepFit {
     }
     const double det = aa * bb_ - ab * ab;
     TwoSteps s;
-    if (det > 1e-9) {
-      s.outer = (ay * bb_ - by_ * ab) / det;
-      s.inner = (by_ * aa - ay * ab) / det;
+    double inner = bb_ > 0 ? by_ / bb_ : 0;
+    const double outer = det > 1e-9 ? (ay * bb_ - by_ * ab) / det : 0;
+    if (det > 1e-9 && !(outer < 0)) {
+      s.outer = outer;
+      inner = (by_ * aa - ay * ab) / det;
     }
-    if (det <= 1e-9 || s.outer < 0) {
-      s.outer = 0;
-      s.inner = bb_ > 0 ? by_ / bb_ : 0;
-    }
-    s.misfit = yy_ - s.outer * ay - s.inner * by_;
+    s.misfit = yy_ - s.outer * ay - inner * by_;
     return s;
   }
 

@@ -592,7 +592,7 @@ FoundPlates find_plates(const PlanBand& band) {
     std::vector<EndLine> out;
     for (const CrossLine& line : lines) {
       EndLine end = end_line(map, line, rims, share, band.pitch_mm);
-      if (std::ranges::count(end.sides, true) > 0) out.push_back(std::move(end));
+      if (std::ranges::find(end.sides, true) != end.sides.end()) out.push_back(std::move(end));
     }
     return out;
   };

@@ -249,8 +249,9 @@ StepResponse chosen_response(const EdgeData& data, const StripModel& model) {
       least = std::min(least, median(std::vector<double>(lowest.data(), lowest.data() + lowest.size())));
     }
     const double variance = std::max(1.0, least / data.samples());
-    const auto most = std::ranges::max_element(all, {}, [&](const Tried& t) { return evidence(t, variance); });
-    return blurs[static_cast<std::size_t>(most - all.begin())];
+    std::vector<double> evidences;
+    for (const Tried& t : all) evidences.push_back(evidence(t, variance));
+    return blurs[static_cast<std::size_t>(std::ranges::max_element(evidences) - evidences.begin())];
   };
   std::vector<int> blurs;
   for (int k = 0; k < kBlurs; k += 2) blurs.push_back(k);
