@@ -8,7 +8,6 @@
 #include "math/linear_light.h"
 #include "math/statistics.h"
 #include "trace/plan_light.h"
-#include "trace/plane_picture.h"
 
 namespace glintline {
 
@@ -140,9 +139,8 @@ cv::Mat field_mask(const cv::Mat& bgr, const FieldShare& colour) {
 }
 
 /// Samples the photograph for a band whose place is settled.
-void fill(PlanBand& band, const Photo& photo, const CardPose& pose, const cv::Size& size) {
-  const PlaneFrame frame{band.origin_mm, band.along, turned_quarter(band.along), band.height_mm, band.pitch_mm, size};
-  band.bgr = picture_of_plane(photo.bgr, pose.view, frame);
+void fill(PlanBand& band, const Photo& photo, const CardPose& pose) {
+  band.bgr = picture_of_plane(photo.bgr, pose.view, band.frame);
   band.field = field_mask(band.bgr, band.colour);
 }
 
@@ -166,25 +164,28 @@ Result<PlanBand> find_band(const Photo& photo, const CardPose& pose, double heig
     return Error{Fault::kNoCutter, "no cutter in the card's field: lay the chain so that a top plate stands in it", {}};
   }
   const Stripe stripe = find_stripe(strays, pose.square_mm / 10);
-  band.along = Point2(std::cos(stripe.angle_rad), std::sin(stripe.angle_rad));
+  PlaneFrame& frame = band.frame;
+  frame.right = Point2(std::cos(stripe.angle_rad), std::sin(stripe.angle_rad));
+  frame.down = turned_quarter(frame.right);
   const Point2 stray_px = pose.view.pixel(Point3(strays[0].x(), strays[0].y(), 0));
-  band.pitch_mm = std::max(kFinestPitchMm, pose.view.mm_per_px(stray_px, 0));
-  band.height_mm = height_mm;
-  const Point2 across = turned_quarter(band.along);
-  const auto [low, high] = extent(pose.field(), band.along);
-  band.origin_mm = low * band.along + (stripe.low_mm - kMarginMm) * across;
-  const cv::Size size(static_cast<int>((high - low) / band.pitch_mm),
-                      static_cast<int>((stripe.high_mm - stripe.low_mm + 2 * kMarginMm) / band.pitch_mm));
-  fill(band, photo, pose, size);
+  frame.mm_per_px = std::max(kFinestPitchMm, pose.view.mm_per_px(stray_px, 0));
+  frame.height_mm = height_mm;
+  const auto [low, high] = extent(pose.field(), frame.right);
+  frame.origin_mm = low * frame.right + (stripe.low_mm - kMarginMm) * frame.down;
+  frame.size = cv::Size(static_cast<int>((high - low) / frame.mm_per_px),
+                        static_cast<int>((stripe.high_mm - stripe.low_mm + 2 * kMarginMm) / frame.mm_per_px));
+  fill(band, photo, pose);
   return band;
 }
 
 PlanBand part_of_band(const Photo& photo, const CardPose& pose, const PlanBand& band, int from, int to,
                       const Point2& shift) {
-  const int first = std::clamp(from, 0, band.bgr.cols - 1);
-  const int last = std::clamp(to, first + 1, band.bgr.cols);
-  PlanBand part{band.board(shift + Point2(first, 0)), band.along, band.pitch_mm, band.height_mm, {}, {}, band.colour};
-  fill(part, photo, pose, {last - first, band.bgr.rows});
+  const int first = std::clamp(from, 0, band.frame.size.width - 1);
+  const int last = std::clamp(to, first + 1, band.frame.size.width);
+  PlanBand part{band.frame, {}, {}, band.colour};
+  part.frame.origin_mm = band.frame.board(shift.x() + first, shift.y()).head<2>();
+  part.frame.size.width = last - first;
+  fill(part, photo, pose);
   return part;
 }
 

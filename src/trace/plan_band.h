@@ -5,6 +5,7 @@
 #include "base/result.h"
 #include "model/card_pose.h"
 #include "model/photo.h"
+#include "trace/plane_picture.h"
 
 namespace glintline {
 
@@ -16,25 +17,12 @@ struct FieldShare {
   [[nodiscard]] bool holds(const cv::Vec3f& linear) const;
 };
 
-/// The part of the field that holds the chain, resampled so that the chain runs along the columns' axis.
-///
-/// Sample (i, j) looks at the board point origin + pitch (i along + j across) at `height_mm` over the card.
+/// The part of the field that holds the chain, resampled so that the chain runs along the rows.
 struct PlanBand {
-  Point2 origin_mm = Point2::Zero();
-  Point2 along = Point2::UnitX();  ///< direction of the slot, board frame; `across` is its quarter turn
-  double pitch_mm = 0;
-  double height_mm = 0;
-  cv::Mat bgr;    ///< CV_8UC3; black outside the picture
-  cv::Mat field;  ///< CV_8U, 255 where the colour is the field's
+  PlaneFrame frame;  ///< of the top plates' height; `right` is the slot's direction
+  cv::Mat bgr;       ///< CV_8UC3; black outside the picture
+  cv::Mat field;     ///< CV_8U, 255 where the colour is the field's
   FieldShare colour;
-
-  [[nodiscard]] Point2 board(const Point2& sample) const {
-    return origin_mm + pitch_mm * (sample.x() * along + sample.y() * turned_quarter(along));
-  }
-  [[nodiscard]] Point2 sample(const Point2& board_mm) const {
-    const Point2 d = (board_mm - origin_mm) / pitch_mm;
-    return {d.dot(along), d.dot(turned_quarter(along))};
-  }
 };
 
 /// The columns [from, to) of a band, cut to it, sampled again at places that are moved by `shift` of a sample.

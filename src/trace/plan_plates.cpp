@@ -99,7 +99,7 @@ GradientField gradients(const PlanBand& band) {
 
 /// kRimWeight within 0.2 mm of the field; thin blue mirror images on rounded rims are no field.
 cv::Mat rim_weights(const PlanBand& band) {
-  const int reach = std::max(1, static_cast<int>(0.2 / band.pitch_mm));
+  const int reach = std::max(1, static_cast<int>(0.2 / band.frame.mm_per_px));
   const cv::Mat block = cv::getStructuringElement(cv::MORPH_RECT, cv::Size(2 * reach + 1, 2 * reach + 1));
   cv::Mat solid;
   cv::morphologyEx(band.field, solid, cv::MORPH_OPEN, block);
@@ -202,9 +202,9 @@ struct EndLine {
 };
 
 /// The rows from which to another one, at least as far off as a plate is wide, a line has `share` of full support.
-std::vector<bool> possible_sides(const std::vector<int>& sum, double share, double pitch_mm) {
+std::vector<bool> possible_sides(const std::vector<int>& sum, double share, double mm_per_px) {
   const int rows = static_cast<int>(sum.size());
-  const int least = static_cast<int>(kLeastWidthMm / pitch_mm);
+  const int least = static_cast<int>(kLeastWidthMm / mm_per_px);
   const auto over = [&](int y) { return sum[y] - share * kFullWeight * y; };
   constexpr double kRounding = 1e-6;
   std::vector<bool> out(rows, false);
@@ -221,9 +221,9 @@ std::vector<bool> possible_sides(const std::vector<int>& sum, double share, doub
   return out;
 }
 
-EndLine end_line(const EdgeMap& map, const CrossLine& line, bool rims, double share, double pitch_mm) {
+EndLine end_line(const EdgeMap& map, const CrossLine& line, bool rims, double share, double mm_per_px) {
   EndLine out{line, support_along(map, line, rims), {}};
-  out.sides = possible_sides(out.sum, share, pitch_mm);
+  out.sides = possible_sides(out.sum, share, mm_per_px);
   return out;
 }
 
@@ -327,7 +327,7 @@ std::vector<Side> sides_between(const Pieces& pieces, const EndLine& rear_end, c
     const double x0 = std::min(rear.x(y, rows), front.x(y, rows));
     const double x1 = std::max(rear.x(y, rows), front.x(y, rows));
     const bool ahead = (front.x(y, rows) - rear.x(y, rows)) * (front.at - rear.at) > 0;
-    if (!ahead || x1 - x0 < 0.4 * kLeastLengthMm / pieces.band.pitch_mm) continue;
+    if (!ahead || x1 - x0 < 0.4 * kLeastLengthMm / pieces.band.frame.mm_per_px) continue;
     const auto [share, slope] = pieces.sides.best(y, x0, x1);
     all[y] = {static_cast<double>(y), slope, share, x1 - x0};
   }
@@ -340,9 +340,9 @@ std::vector<Side> sides_between(const Pieces& pieces, const EndLine& rear_end, c
 }
 
 /// True where the rear line's edges go on beyond both sides: the slot's end, or a part that is wider than the plate.
-bool runs_on(const std::vector<int>& rear_sum, int up, int low, double pitch_mm) {
-  const int way = static_cast<int>(0.8 / pitch_mm);
-  const int gap = static_cast<int>(0.15 / pitch_mm);
+bool runs_on(const std::vector<int>& rear_sum, int up, int low, double mm_per_px) {
+  const int way = static_cast<int>(0.8 / mm_per_px);
+  const int gap = static_cast<int>(0.15 / mm_per_px);
   const int last = static_cast<int>(rear_sum.size()) - 1;
   const auto share = [&](int from, int to) {
     const int a = std::clamp(from, 0, last);
@@ -371,7 +371,7 @@ PlateCandidate best_plate(const Pieces& pieces, const EndLine& rear_end, const E
   const std::vector<int>& rear_sum = rear_end.sum;
   const std::vector<int>& front_sum = front_end.sum;
   const int rows = pieces.map.transverse.rows;
-  const double mm = pieces.band.pitch_mm;
+  const double mm = pieces.band.frame.mm_per_px;
   PlateCandidate best;
   const std::vector<Side> sides = sides_between(pieces, rear_end, front_end);
   for (const Side& up : sides) {
@@ -403,7 +403,7 @@ PlateCandidate best_plate(const Pieces& pieces, const EndLine& rear_end, const E
 /// True where most of the line's neighbourhood on both sides is of the field's colour: an edge of the slip or a shadow.
 bool within_field(const PlanBand& band, const CrossLine& line) {
   const int rows = band.field.rows;
-  const int off = std::max(3, static_cast<int>(0.25 / band.pitch_mm));
+  const int off = std::max(3, static_cast<int>(0.25 / band.frame.mm_per_px));
   int both = 0;
   for (int j = 0; j < rows; ++j) {
     const int x = static_cast<int>(std::lround(line.x(j, rows)));
@@ -428,23 +428,23 @@ double usual_angle_share(const PlateCandidate& p) {
 }
 
 /// Length of a candidate's outline.
-double outline_mm(const PlateCandidate& p, double pitch_mm) {
+double outline_mm(const PlateCandidate& p, double mm_per_px) {
   const double ends = (p.rear[1] - p.rear[0]).norm() + (p.front[1] - p.front[0]).norm();
-  return pitch_mm * (ends + (p.front[0] - p.rear[0]).norm() + (p.front[1] - p.rear[1]).norm());
+  return mm_per_px * (ends + (p.front[0] - p.rear[0]).norm() + (p.front[1] - p.rear[1]).norm());
 }
 
 /// True where ends lie apart by more than the search's own spread (tracing looks 0.25 mm to either side).
-bool apart(const std::array<Point2, 2>& p, const std::array<Point2, 2>& q, double pitch_mm) {
+bool apart(const std::array<Point2, 2>& p, const std::array<Point2, 2>& q, double mm_per_px) {
   constexpr double kSpreadMm = 0.4;
-  return std::abs(p[0].x() + p[1].x() - q[0].x() - q[1].x()) / 2 * pitch_mm > kSpreadMm;
+  return std::abs(p[0].x() + p[1].x() - q[0].x() - q[1].x()) / 2 * mm_per_px > kSpreadMm;
 }
 
 /// What `found`, of a score `as_good` times the plate's, casts doubt on where both outlines cannot be right: the edge,
 /// or the rear end alone.
-void doubt(PlateCandidate& plate, const PlateCandidate& found, double as_good, double pitch_mm) {
-  if (plate.runs_forward() != found.runs_forward() || apart(plate.front, found.front, pitch_mm)) {
+void doubt(PlateCandidate& plate, const PlateCandidate& found, double as_good, double mm_per_px) {
+  if (plate.runs_forward() != found.runs_forward() || apart(plate.front, found.front, mm_per_px)) {
     plate.rival = std::max(plate.rival, as_good * plate.score);
-  } else if (apart(plate.rear, found.rear, pitch_mm)) {
+  } else if (apart(plate.rear, found.rear, mm_per_px)) {
     plate.rear_rival = std::max(plate.rear_rival, as_good * plate.score);
   }
 }
@@ -453,18 +453,18 @@ void doubt(PlateCandidate& plate, const PlateCandidate& found, double as_good, d
 /// follow each other by four pitches (common practice, no source; 25 mm for the smallest pitch of TRADE.md), on a chain
 /// with a cutter on every link by two; less a tenth for what is found roughly. So what lies nearer than four is
 /// believed only where it looks nearly as much like a plate.
-bool of_one_chain(const PlateCandidate& a, const PlateCandidate& b, double pitch_mm) {
+bool of_one_chain(const PlateCandidate& a, const PlateCandidate& b, double mm_per_px) {
   constexpr double kLeastApartMm = 11.4;
   constexpr double kUsuallyApartMm = 22.9;
   constexpr double kNearlyAsGood = 0.6;
-  const double apart = std::abs(a.middle() - b.middle()) * pitch_mm;
+  const double apart = std::abs(a.middle() - b.middle()) * mm_per_px;
   const bool far = apart > kUsuallyApartMm || (apart > kLeastApartMm && b.score > kNearlyAsGood * a.score);
   return a.runs_forward() == b.runs_forward() && far;
 }
 
 /// Edges along the chain, away from plates and rims.
-std::vector<cv::Point> edges_beside(const EdgeMap& map, const std::vector<PlateCandidate>& plates, double pitch_mm) {
-  const double margin = 0.3 / pitch_mm;
+std::vector<cv::Point> edges_beside(const EdgeMap& map, const std::vector<PlateCandidate>& plates, double mm_per_px) {
+  const double margin = 0.3 / mm_per_px;
   std::vector<bool> beside(map.lengthwise.cols, true);
   for (const PlateCandidate& p : plates) {
     const auto [low, high] = p.columns();
@@ -483,10 +483,10 @@ std::vector<cv::Point> edges_beside(const EdgeMap& map, const std::vector<PlateC
 }
 
 /// Line along the links beside the plates, by the slope whose lines gather most edges.
-std::vector<Point2> links_beside(const EdgeMap& map, const std::vector<PlateCandidate>& plates, double pitch_mm) {
+std::vector<Point2> links_beside(const EdgeMap& map, const std::vector<PlateCandidate>& plates, double mm_per_px) {
   constexpr double kStep = 0.0025;    // 0.14 degrees
   constexpr double kLeastPeak = 1.3;  // over the usual slope: less is scattered texture
-  const std::vector<cv::Point> edges = edges_beside(map, plates, pitch_mm);
+  const std::vector<cv::Point> edges = edges_beside(map, plates, mm_per_px);
   const double middle = map.lengthwise.cols / 2.0;
   const int shift = static_cast<int>(kMostSkew * middle) + 2;
   std::vector<double> scores;
@@ -540,7 +540,7 @@ PlateCandidate with_bend(const Pieces& pieces, const PlateCandidate& plate) {
   constexpr double kLeastRear = 0.6;
   constexpr double kEndOfRear = 0.5;
   constexpr int kMargin = 2;  // rows beside the sides
-  const double mm = pieces.band.pitch_mm;
+  const double mm = pieces.band.frame.mm_per_px;
   const int rows = pieces.map.transverse.rows;
   const bool forward = plate.runs_forward();
   const int outer = (plate.front[0].x() > plate.front[1].x()) == forward ? 0 : 1;
@@ -580,8 +580,8 @@ PlateCandidate with_bend(const Pieces& pieces, const PlateCandidate& plate) {
 FoundPlates find_plates(const PlanBand& band) {
   const EdgeMap map = edge_map(band);
   const Pieces pieces{band, map, SideSupport(map.lengthwise)};
-  const double lengths = std::max(1.0, band.bgr.cols * band.pitch_mm / 20);
-  const double least = kLeastFrontSupport * kLeastWidthMm / band.pitch_mm / 3;
+  const double lengths = std::max(1.0, band.bgr.cols * band.frame.mm_per_px / 20);
+  const double least = kLeastFrontSupport * kLeastWidthMm / band.frame.mm_per_px / 3;
   std::vector<CrossLine> rears = voted_lines(map, -kMostSkew, kMostSkew, kRearPeaks * lengths, least);
   std::vector<CrossLine> fronts = voted_lines(map, kLeastLean, kMostLean, kFrontPeaks * lengths, least);
   const std::vector<CrossLine> other = voted_lines(map, -kMostLean, -kLeastLean, kFrontPeaks * lengths, least);
@@ -591,7 +591,7 @@ FoundPlates find_plates(const PlanBand& band) {
   const auto ends = [&](const std::vector<CrossLine>& lines, bool rims, double share) {
     std::vector<EndLine> out;
     for (const CrossLine& line : lines) {
-      EndLine end = end_line(map, line, rims, share, band.pitch_mm);
+      EndLine end = end_line(map, line, rims, share, band.frame.mm_per_px);
       if (std::ranges::find(end.sides, true) != end.sides.end()) out.push_back(std::move(end));
     }
     return out;
@@ -600,7 +600,7 @@ FoundPlates find_plates(const PlanBand& band) {
   std::vector<PlateCandidate> found;
   for (const EndLine& rear : ends(rears, false, kLeastSupport)) {
     for (const EndLine& front : front_ends) {
-      const double length = std::abs(front.line.at - rear.line.at) * band.pitch_mm;
+      const double length = std::abs(front.line.at - rear.line.at) * band.frame.mm_per_px;
       if (length < kLeastLengthMm || length > kMostLengthMm) continue;
       const PlateCandidate p = best_plate(pieces, rear, front);
       if (p.score > kLeastScoreMm) found.push_back(p);
@@ -610,20 +610,20 @@ FoundPlates find_plates(const PlanBand& band) {
     p.score *= usual_angle_share(p) * one_surface_share(band, p);
   }
   std::erase_if(found, [](const PlateCandidate& p) { return p.score < kLeastScoreMm; });
-  for (PlateCandidate& p : found) p.score *= parting_share(band, p) / std::sqrt(outline_mm(p, band.pitch_mm));
+  for (PlateCandidate& p : found) p.score *= parting_share(band, p) / std::sqrt(outline_mm(p, band.frame.mm_per_px));
   std::sort(found.begin(), found.end(), [](const auto& a, const auto& b) { return a.score > b.score; });
   FoundPlates out;
   for (const PlateCandidate& p : found) {
     // To be right it would have to beat all that it contradicts; the best of them comes first.
     double best = 0;
     for (PlateCandidate& q : out.plates) {
-      if (of_one_chain(q, p, band.pitch_mm)) continue;
+      if (of_one_chain(q, p, band.frame.mm_per_px)) continue;
       best = std::max(best, q.score);
-      doubt(q, p, p.score / best, band.pitch_mm);
+      doubt(q, p, p.score / best, band.frame.mm_per_px);
     }
     if (best == 0) out.plates.push_back(p);
   }
-  out.links = links_beside(map, out.plates, band.pitch_mm);
+  out.links = links_beside(map, out.plates, band.frame.mm_per_px);
   for (PlateCandidate& p : out.plates) p = with_bend(pieces, p);
   return out;
 }

@@ -72,7 +72,7 @@ std::vector<cv::Vec3f> light_ahead(const PlanBand& band, const Point2& at, doubl
   constexpr double kStepMm = 0.05;
   std::vector<cv::Vec3f> out;
   for (double mm = from; mm < to; mm += kStepMm) {
-    const double x = at.x() + forward * mm / band.pitch_mm;
+    const double x = at.x() + forward * mm / band.frame.mm_per_px;
     if (inside(band.bgr, x, at.y())) out.push_back(linear_at(band.bgr, x, at.y()));
   }
   return out;

@@ -45,8 +45,7 @@ struct Scene {
   float paper = 1;  ///< linear light of the card's white
 
   [[nodiscard]] Point2 px(const Point2& sample) const {
-    const Point2 b = band.board(sample);
-    return pose.view.pixel(Point3(b.x(), b.y(), -band.height_mm));
+    return pose.view.pixel(band.frame.board(sample.x(), sample.y()));
   }
 };
 
@@ -333,7 +332,7 @@ const PlateCandidate* same_plate(const Scene& again, const FoundPlates& found, c
 std::optional<PlateLines> looked_again(const Scene& scene, const TracedPlate& traced, const Point2& shift) {
   constexpr double kAroundMm = 6;  // room for whatever else may look like its edge or its rear end
   const auto [low, high] = traced.plate.columns();
-  const double around = kAroundMm / scene.band.pitch_mm;
+  const double around = kAroundMm / scene.band.frame.mm_per_px;
   const PlanBand band = part_of_band(scene.photo, scene.pose, scene.band, static_cast<int>(low - around),
                                      static_cast<int>(high + around), shift);
   const Scene again{scene.photo, scene.pose, band, scene.paper};

@@ -27,14 +27,14 @@ CardPose straight_over() {
 TEST(PlanBand, GivesAPartOfItselfBetweenItsSamples) {
   const Photo photo = ramps();
   PlanBand band;
-  band.origin_mm = {2, 3};
-  band.pitch_mm = 0.1;  // two pixels
-  band.bgr = cv::Mat(40, 100, CV_8UC3);
+  band.frame.origin_mm = {2, 3};
+  band.frame.mm_per_px = 0.1;  // two pixels
+  band.frame.size = {100, 40};
   const PlanBand part = part_of_band(photo, straight_over(), band, 30, 70, {-0.5, 0.25});
   ASSERT_EQ(part.bgr.size(), cv::Size(40, 40));
-  EXPECT_LT((part.board({0, 0}) - band.board({29.5, 0.25})).norm(), 1e-12);
+  EXPECT_LT((part.frame.board(0, 0) - band.frame.board(29.5, 0.25)).norm(), 1e-12);
   for (const cv::Point& at : {cv::Point(3, 5), cv::Point(38, 30)}) {
-    const Point2 mm = part.board({static_cast<double>(at.x), static_cast<double>(at.y)});
+    const Point3 mm = part.frame.board(at.x, at.y);
     const cv::Vec3b seen = part.bgr.at<cv::Vec3b>(at);
     EXPECT_NEAR(seen[1], 10 * mm.x(), 1);
     EXPECT_NEAR(seen[2], 10 * mm.y(), 1);

@@ -46,7 +46,7 @@ PlanBand band_of(cv::Mat bgr) {
     }
   }
   PlanBand band;
-  band.pitch_mm = kPitchMm;
+  band.frame.mm_per_px = kPitchMm;
   band.bgr = bgr;
   band.field = cv::Mat(bgr.size(), CV_8U, cv::Scalar(0));
   return band;
