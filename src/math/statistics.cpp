@@ -77,6 +77,27 @@ double normal_probability(double z) { return boost::math::cdf(boost::math::norma
 
 double normal_quantile(double p) { return boost::math::quantile(boost::math::normal(), p); }
 
+double mixture_quantile(std::span<const double> means, std::span<const double> deviations, double p) {
+  const double z = normal_quantile(p);
+  // A mixture's quantile lies between those of its parts.
+  double low = std::numeric_limits<double>::infinity();
+  double high = -low;
+  for (std::size_t i = 0; i < means.size(); ++i) {
+    low = std::min(low, means[i] + z * deviations[i]);
+    high = std::max(high, means[i] + z * deviations[i]);
+  }
+  constexpr int kHalvings = 50;
+  for (int k = 0; k < kHalvings; ++k) {
+    const double middle = (low + high) / 2;
+    double below = 0;
+    for (std::size_t i = 0; i < means.size(); ++i) {
+      below += normal_probability((middle - means[i]) / deviations[i]) / static_cast<double>(means.size());
+    }
+    (below < p ? low : high) = middle;
+  }
+  return (low + high) / 2;
+}
+
 double student_quantile(double p, double dof) {
   if (std::isinf(dof)) return normal_quantile(p);
   return boost::math::quantile(boost::math::students_t(dof), p);

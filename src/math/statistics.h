@@ -42,6 +42,10 @@ struct WeightedMean {
 /// Inverse of normal_probability. Assumes 0 < p < 1.
 [[nodiscard]] double normal_quantile(double p);
 
+/// Value below which the share `p` of an even mixture of normal distributions lies. Assumes as many means as standard
+/// deviations, at least one, all deviations > 0, 0 < p < 1.
+[[nodiscard]] double mixture_quantile(std::span<const double> means, std::span<const double> deviations, double p);
+
 /// Value below which the share `p` of Student's distribution with `dof` degrees of freedom lies; normal for infinite
 /// dof. Assumes 0 < p < 1, dof > 0.
 [[nodiscard]] double student_quantile(double p, double dof);

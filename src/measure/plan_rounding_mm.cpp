@@ -155,14 +155,6 @@ void forget_radii(EdgeChart& chart) {
   for (EdgeChartPoint& p : chart) p.radius_um = p.u_radius_um = std::numeric_limits<double>::quiet_NaN();
 }
 
-/// 90th percentile of the radii with the spread taken out that their own uncertainty adds.
-double true_p90(const std::vector<double>& radii, double u) {
-  constexpr double kQuantile = 1.2815515655446004;  // 90 % of a normal distribution
-  const double middle = median(radii);
-  const double seen = percentile(radii, 0.9) - middle;
-  return middle + std::sqrt(std::max(0.0, seen * seen - std::pow(kQuantile * u, 2)));
-}
-
 /// Stations whose strips may tell a radius, and with them the edge's chart.
 Usable chart_stations(const PlateOutline& plate, const PlanGeometry& g, const PlateSpace& space,
                       const std::vector<FoundChip>& chips, double u_shared, EdgeChart& chart) {
@@ -273,7 +265,8 @@ EdgeRounding edge_rounding(const PlateOutline& plate, const PlanGeometry& g, con
   const double blur = u_by_blur(typical / um_per_px, m) * um_per_px;
   // A strip seen in part only leaves its ends to guesswork.
   const double partly = (1 - usable.lit_share) * 0.05 * typical;
-  const double high = true_p90(usable.radius_um, median(usable.u_um));
+  // The stations' radii are smoothed along the edge: what each may differ from its own is a part of their scatter.
+  const double high = mixture_quantile(usable.radius_um, usable.u_um, 0.9);
   out.median_um = with_budget(typical, std::hypot(noise, partly), blur, shared);
   if (2 * out.median_um->u() > kLeastKnown * typical) {
     bound(out, typical + 2 * out.median_um->u(), um_per_px, seen, m);

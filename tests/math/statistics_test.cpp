@@ -82,6 +82,22 @@ TEST(Statistics, NormalQuantileUndoesNormalProbability) {
   EXPECT_NEAR(normal_quantile(0.95), 1.645, 5e-4);  // ISO 14253-1's one-sided factor
 }
 
+TEST(Statistics, MixtureQuantilesAreThoseOfItsParts) {
+  const std::vector<double> alike{5, 5, 5}, wide{2, 2, 2};
+  EXPECT_NEAR(mixture_quantile(alike, wide, 0.9), 5 + 2 * normal_quantile(0.9), kExact);
+  // Two parts far from each other: three quarters of both lie below the upper one's middle.
+  EXPECT_NEAR(mixture_quantile(std::vector<double>{0, 100}, std::vector<double>{1, 3}, 0.75), 100, kExact);
+}
+
+// A normal value known to u only, of normal things: their mixture is normal with the sum of the variances.
+TEST(Statistics, AMixtureOverNormalMeansHasTheSumOfTheVariances) {
+  constexpr double kBetween = 3, kU = 4;
+  std::vector<double> means;
+  for (int k = 0; k < 2000; ++k) means.push_back(60 + kBetween * normal_quantile((k + 0.5) / 2000));
+  const std::vector<double> u(means.size(), kU);
+  for (const double p : {0.1, 0.5, 0.9}) EXPECT_NEAR(mixture_quantile(means, u, p), 60 + 5 * normal_quantile(p), 0.005);
+}
+
 // A moving average over m independent values has the variance of its mean inflated by m (for n much longer than m).
 TEST(Statistics, CorrelationInflatesTheVarianceOfAMean) {
   std::mt19937 random(5);
