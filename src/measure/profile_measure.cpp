@@ -39,11 +39,10 @@ struct Evaluations {
   double chance_of_other_face = 0;
 };
 
-/// How likely the cutter shows its other face: even where its signs say nothing, not at all where they are clear (by
-/// experiment: hands right and wrong in tests/accuracy).
+/// How likely the cutter shows its other face; not at all where that is less likely than u95 leaves any value out.
 double chance_of_other_face(const CutterOutline& cutter) {
-  constexpr double kClearMargin = 0.4;
-  return 0.5 * std::max(0.0, 1 - cutter.face_margin / kClearMargin);
+  constexpr double kClear = 0.05;
+  return cutter.chance_of_other_face < kClear ? 0 : cutter.chance_of_other_face;
 }
 
 std::optional<Evaluations> evaluate(const CutterOutline& cutter, const CardPose& pose, const Setup& setup) {

@@ -28,8 +28,8 @@ struct RivetOutline {
 /// What tells whether a cutter is seen from its outer or its inner side.
 struct FaceSigns {
   bool bevel = false;    ///< its bevel mirrors the field behind the top's outline: inner side
-  double strap = 0;      ///< a tie strap's edge crosses its body: inner side; 0 to 1
-  double strap_ahead = 0;  ///< that edge goes on under the gauge, 0 to 1
+  double strap = 0;      ///< share of a tie strap's outline that shows across its body: inner side; 0 to 1
+  double strap_ahead = 0;  ///< its upper edge goes on under the gauge, 0 to 1
   double under_gauge = 0;  ///< any edge parts the gauge's crown from the rivet head under it, 0 to 1
   double gauge_flank = 0;  ///< tangent by which the skyline rises to the gauge's crown from behind
   double gauge_crown_mm = 0;  ///< how far it stays up there: less than 0.2 mm under the crown
@@ -59,7 +59,7 @@ struct CutterOutline : CutterLines {
   RivetOutline rear_rivet;
   RivetOutline front_rivet;
   bool outer_face_up = true;  ///< the side plate's outer face looks at the camera
-  double face_margin = 0;     ///< how clearly that is so, 0 (a guess) to 1
+  double chance_of_other_face = 0;  ///< that it does not: 0 to 0.5
   FaceSigns face;
   /// The same cutter looked at again, its picture sampled between the first look's samples. Where steel mirrors the
   /// field, what an outline is taken for hangs on small things; these tell by how much. Empty where a look showed none.

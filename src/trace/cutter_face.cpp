@@ -2,7 +2,6 @@
 
 #include <cmath>
 #include <functional>
-#include <numbers>
 
 #include "math/linear_light.h"
 #include "math/statistics.h"
@@ -102,26 +101,13 @@ double recess_under(const CutterScene& s, const PlateStretch& plate, double top_
                   (light(under(kMiddleFromMm), over_straps) + kDarkest));
 }
 
-StrapEdge strap_edge(const CutterScene& s) {
-  // Some straps rise in front of the gullet, as bumpers: only what lies behind is alike in all.
-  constexpr double kBeforeBumper = 0.6;
+double edge_ahead(const CutterScene& s, const StrapOutline& strap) {
   constexpr double kStrong = 0.3;
-  // Straps end between a sixth and two fifths of a pitch over the rivets, waisted or bulged by up to a sixteenth.
-  StrapEdge best;
-  for (double height = 0.17; height < 0.42; height += 0.01) {
-    for (double waist = -0.06; waist < 0.065; waist += 0.02) {
-      const auto curve = [&](int x) {
-        const double u = (x - s.rear_rivet.x()) / s.pitch_px;
-        return s.rear_rivet.y() - (height + waist * std::cos(2 * std::numbers::pi * u)) * s.pitch_px;
-      };
-      const double behind = edge_along(s, s.column(-0.25), s.column(kBeforeBumper), curve, kStrong);
-      if (behind <= best.behind) continue;
-      best.behind = behind;
-      best.ahead = std::max(edge_along(s, s.column(kBeforeBumper), s.column(0.95), curve, kStrong),
-                            edge_along(s, s.column(0.95), s.column(1.25), curve, kStrong));
-    }
-  }
-  return best;
+  const auto curve = [&](int x) {
+    return s.rear_rivet.y() - strap.upper_edge((x - s.rear_rivet.x()) / s.pitch_px) * s.pitch_px;
+  };
+  return std::max(edge_along(s, s.column(0.6), s.column(0.95), curve, kStrong),
+                  edge_along(s, s.column(0.95), s.column(1.25), curve, kStrong));
 }
 
 double edge_under(const CutterScene& s, const Point2& crown) {

@@ -1,6 +1,7 @@
 #pragma once
 
 #include "trace/cutter_scene.h"
+#include "trace/strap_outline.h"
 
 namespace glintline {
 
@@ -22,15 +23,8 @@ struct PlateStretch {
 /// outside it is one surface, which turns away from the light towards the top. `top_mm` as above.
 [[nodiscard]] double recess_under(const CutterScene& s, const PlateStretch& plate, double top_mm);
 
-/// How clearly the upper edge of a tie strap crosses the link's body, 0 to 1.
-struct StrapEdge {
-  double behind = 0;  ///< from the rear rivet to the gullet
-  double ahead = 0;   ///< the same edge's mirror image from there to beyond the front rivet
-};
-
-/// A strap lies before a cutter that is seen from its inner side; one seen from outside is bare there. Straps are alike
-/// at both ends, but for those that rise ahead of the gullet as bumpers.
-[[nodiscard]] StrapEdge strap_edge(const CutterScene& s);
+/// How clearly a strap's upper edge goes on ahead of the gullet, 0 to 1.
+[[nodiscard]] double edge_ahead(const CutterScene& s, const StrapOutline& strap);
 
 /// How clearly any straight edge crosses the body between a gauge's crown and the rivet head under it, 0 to 1: from the
 /// inner side a gauge stands behind its strap and ends at the strap's edge.

@@ -13,6 +13,7 @@
 #include "trace/gauge_rims.h"
 #include "trace/landmarks.h"
 #include "trace/outline_sight.h"
+#include "trace/strap_outline.h"
 
 namespace glintline {
 
@@ -121,14 +122,14 @@ class CutterTracer {
     out.front = photographed(front);
     out.rear = photographed(rear_outline());
     if (blurs_.empty()) return hidden_plate();
-    const StrapEdge strap = strap_edge(s_);
+    const StrapOutline strap = strap_outline(s_);
     const auto [crown_from, crown_to] = crown_columns(kGaugeTopMm);
     const auto [flat_from, flat_to] = crown_columns(kFlatCrownMm);
     const PlateStretch whole = whole_plate();
     const double top_mm = kWidestPlateMm * std::max(0.0, sight_slope_);
     out.face = {.bevel = bevel,
-                .strap = strap.behind,
-                .strap_ahead = strap.ahead,
+                .strap = strap.seen,
+                .strap_ahead = edge_ahead(s_, strap),
                 .under_gauge = edge_under(s_, Point2(0.5 * (crown_from + crown_to), top_[m_.gauge])),
                 .gauge_flank = flank_slope(s_, top_, m_.gullet, m_.gauge),
                 .gauge_crown_mm = (flat_to - flat_from) * s_.frame.mm_per_px,

@@ -217,7 +217,7 @@ CutterOutline outline_of(const KnownCutter& cutter, const KnownScene& scene, dou
   out.outer_face_up = cutter.outer_face_up;
   // From the inner side a strap's edge lies before the body, alike on both sides of the gullet.
   if (!cutter.outer_face_up) out.face.strap = out.face.strap_ahead = out.face.under_gauge = 0.6;
-  out.face_margin = 1;
+  out.chance_of_other_face = 0;
   out.blur_px = 1.2;
 
   const Point2 corner = camera.at(rims.edge(cutter.shoulder_mm));

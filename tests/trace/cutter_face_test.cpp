@@ -16,7 +16,7 @@ constexpr double kPitchMm = 9.5;
 const Point2 kRearRivet(300, 420);
 
 /// A link seen from its inner side: body and gauge in one grey, a strap in another before them, both rivet heads. The
-/// strap's front rises by `bumper_mm`.
+/// strap's front rises by `bumper_mm`, the plate's rear half is left out.
 CutterScene inner_side(double bumper_mm) {
   const double pitch = kPitchMm / kMmPerPx;
   const auto at = [&](double pitches, double mm) {
@@ -28,10 +28,17 @@ CutterScene inner_side(double bumper_mm) {
   const std::vector<cv::Point> body{at(-0.4, -3),  at(-0.4, 5.0), at(0.6, 5.0),
                                     at(0.95, 6.0), at(1.25, 6.0), at(1.35, -3)};
   cv::fillPoly(s.picture, std::vector<std::vector<cv::Point>>{body}, cv::Scalar(150, 150, 150));
-  const std::vector<cv::Point> strap{at(-0.4, -2.7),           at(-0.4, 2.7), at(0.7, 2.7), at(0.9, 2.7 + bumper_mm),
-                                     at(1.3, 2.7 + bumper_mm), at(1.4, -2.7)};
+  const std::vector<cv::Point> strap{at(-0.35, -2.7),
+                                     at(-0.35, 1.6),
+                                     at(-0.24, 2.7),
+                                     at(0.7, 2.7),
+                                     at(0.9, 2.7 + bumper_mm),
+                                     at(1.24, 2.7 + bumper_mm),
+                                     at(1.35, 1.6 + bumper_mm),
+                                     at(1.35, -2.7)};
   cv::fillPoly(s.picture, std::vector<std::vector<cv::Point>>{strap}, cv::Scalar(95, 95, 95));
   for (const double rivet : {0.0, 1.0}) cv::circle(s.picture, at(rivet, 0), 70, cv::Scalar(120, 120, 120), cv::FILLED);
+  cv::inRange(s.picture, cv::Scalar::all(90), cv::Scalar::all(160), s.solid);
   cv::GaussianBlur(s.picture, s.picture, {}, 0.9);
   s.frame.mm_per_px = kMmPerPx;
   s.pitch_px = pitch;
@@ -44,39 +51,21 @@ Point2 crown(double bumper_mm) {
   return kRearRivet + Point2(1.1 * kPitchMm, -std::max(6.0, 2.7 + bumper_mm)) / kMmPerPx;
 }
 
-TEST(CutterFace, SeesAStrapOnBothSidesOfTheGullet) {
-  const StrapEdge plain = strap_edge(inner_side(0));
-  EXPECT_GT(plain.behind, 0.5);
-  EXPECT_GT(plain.ahead, 0.5);
-  EXPECT_GT(edge_under(inner_side(0), crown(0)), 0.5);
-}
-
-// A lamp's image that crosses a body ends like a strap, but as bright as a picture can show; beside it, where the blur
-// takes that from it, a weaker trace of it is left.
-TEST(CutterFace, TakesALampsImageForNoClearStrap) {
-  const auto seen_behind = [](double level) {
-    CutterScene s = inner_side(0);
-    cv::Mat there;
-    cv::inRange(s.picture, cv::Scalar::all(95), cv::Scalar::all(95), there);
-    s.picture.setTo(cv::Scalar::all(level), there);
-    cv::GaussianBlur(s.picture, s.picture, {}, 0.9);
-    return strap_edge(s).behind;
-  };
-  EXPECT_GT(seen_behind(225), 0.7);
-  EXPECT_LT(seen_behind(255), 0.5);
+TEST(CutterFace, SeesAStrapGoOnUnderTheGauge) {
+  const CutterScene s = inner_side(0);
+  EXPECT_GT(edge_ahead(s, strap_outline(s)), 0.5);
+  EXPECT_GT(edge_under(s, crown(0)), 0.5);
 }
 
 TEST(CutterFace, SeesAGaugeOverABumperThatIsLower) {
   const CutterScene low = inner_side(1.6);
-  EXPECT_GT(strap_edge(low).behind, 0.5);
-  EXPECT_LT(strap_edge(low).ahead, 0.15);
+  EXPECT_LT(edge_ahead(low, strap_outline(low)), 0.15);
   EXPECT_GT(edge_under(low, crown(1.6)), 0.5);
 }
 
 TEST(CutterFace, SeesNothingButTheStrapWhereABumperHidesTheGauge) {
   const CutterScene high = inner_side(4.0);
-  EXPECT_GT(strap_edge(high).behind, 0.5);
-  EXPECT_LT(strap_edge(high).ahead, 0.15);
+  EXPECT_LT(edge_ahead(high, strap_outline(high)), 0.15);
   EXPECT_LT(edge_under(high, crown(4.0)), 0.4);
 }
 
@@ -122,6 +111,20 @@ TEST(CutterFace, SeesTheUndersideOfAPlateWhoseTopIsSeenAsWell) {
   const PlateStretch plate{{Point2(300, 150), Point2(1, 0)}, 310, 550};
   EXPECT_GT(underside_edge(plate_over_body(0, 1.4), plate, 0), 0.5);
   EXPECT_GT(underside_edge(plate_over_body(0.75, 1.4), plate, 0.9), 0.5);
+}
+
+// A lamp's image under a top ends like an underside, but as bright as a picture can show.
+TEST(CutterFace, TakesALampsImageForNoUnderside) {
+  const auto seen = [](int level) {
+    CutterScene s = plate_over_body(0, 1.4);
+    cv::Mat there;
+    cv::inRange(s.picture, cv::Scalar::all(165), cv::Scalar::all(170), there);
+    s.picture.setTo(cv::Scalar::all(level), there);
+    return s;
+  };
+  const PlateStretch plate{{Point2(300, 150), Point2(1, 0)}, 310, 550};
+  EXPECT_GT(underside_edge(seen(225), plate, 0), 0.7);
+  EXPECT_LT(underside_edge(seen(255), plate, 0), 0.5);
 }
 
 // Grey 170 over grey 80, decoded from sRGB (IEC 61966-2-1): 0.402 over 0.080, a logarithm of 1.61.

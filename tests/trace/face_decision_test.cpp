@@ -6,8 +6,10 @@ namespace glintline {
 namespace {
 
 // Signs that are clear by themselves, and some that say nothing either way.
-constexpr FaceSigns kInner{.bevel = true, .strap = 0.6, .underside = 0.6, .shoulder_mm = 0};
-constexpr FaceSigns kOuter{.bevel = false, .strap = 0, .underside = 0, .shoulder_mm = 0};
+constexpr FaceSigns kInner{.bevel = true, .strap = 0.7, .underside = 0.6, .shoulder_mm = 0};
+constexpr FaceSigns kOuter{.bevel = false, .strap = 0.25, .underside = 0, .shoulder_mm = 0};
+/// A strap's outline that is as likely an accident.
+constexpr double kEvenStrap = 0.46;
 
 std::vector<CutterOutline> cutters_with(const std::vector<FaceSigns>& signs) {
   std::vector<CutterOutline> cutters(signs.size());
@@ -20,50 +22,52 @@ FaceSigns undecided() {
   double low = 0;
   double high = 1;
   for (int i = 0; i < 40; ++i) {
-    FaceSigns signs;
-    signs.underside = 0.5 * (low + high);
+    FaceSigns signs{.strap = kEvenStrap, .underside = 0.5 * (low + high)};
     auto alone = cutters_with({signs});
     decide_faces(alone, {0});
     (alone[0].outer_face_up ? low : high) = signs.underside;
   }
-  FaceSigns signs;
-  signs.underside = 0.5 * (low + high);
-  return signs;
+  return {.strap = kEvenStrap, .underside = 0.5 * (low + high)};
 }
 
 TEST(FaceDecision, GoesByACuttersOwnSignsWhenItIsAlone) {
   auto cutters = cutters_with({kInner});
   decide_faces(cutters, {3});
   EXPECT_FALSE(cutters[0].outer_face_up);
-  EXPECT_GT(cutters[0].face_margin, 0.9);
+  EXPECT_LT(cutters[0].chance_of_other_face, 0.02);
   cutters = cutters_with({kOuter});
   decide_faces(cutters, {3});
   EXPECT_TRUE(cutters[0].outer_face_up);
-  EXPECT_GT(cutters[0].face_margin, 0.9);
+  EXPECT_LT(cutters[0].chance_of_other_face, 0.02);
 }
 
-// Mirror-bright steel shows the bench's rim as a line across the body.
-TEST(FaceDecision, AsksForTheUndersideBesideAStrap) {
-  auto cutters = cutters_with({{.bevel = false, .strap = 1, .underside = 0.1, .shoulder_mm = 0}});
+// Mirror-bright steel shows lines that an underside could be, and a rounded shoulder a bevel; neither outweighs that no
+// strap is seen, nor does dull steel without either the strap that is.
+TEST(FaceDecision, GoesByTheStrapWhereNothingElseIsClear) {
+  auto cutters = cutters_with({{.bevel = true, .strap = 0.3, .underside = 0.3, .shoulder_mm = 1.5}});
   decide_faces(cutters, {3});
   EXPECT_TRUE(cutters[0].outer_face_up);
-  EXPECT_LT(cutters[0].face_margin, 0.25) << "and say that it is a guess";
+  EXPECT_GT(cutters[0].chance_of_other_face, 0.05) << "and say that it is less sure";
+  cutters = cutters_with({{.bevel = false, .strap = 0.64, .underside = 0.1, .shoulder_mm = 0}});
+  decide_faces(cutters, {3});
+  EXPECT_FALSE(cutters[0].outer_face_up);
 }
 
-// A bevel seen behind the outer cutter's top, a weak underside: by themselves the signs call the wrong one inner. What
-// the bench is mirrored as would lie across both bodies.
-TEST(FaceDecision, BelievesAStrapBesideACutterWithoutOne) {
-  auto cutters = cutters_with({{.bevel = false, .strap = 0.92, .underside = 0.2, .shoulder_mm = 1},
-                               {.bevel = true, .strap = 0.1, .underside = 0.35, .shoulder_mm = 1}});
-  decide_faces(cutters, {0, 4});
-  EXPECT_FALSE(cutters[0].outer_face_up);
-  EXPECT_TRUE(cutters[1].outer_face_up);
+// From the inner side the strap's edge parts a gauge from the rivet head, unless the strap rises and hides the gauge.
+TEST(FaceDecision, TakesASteepGaugeThatNothingPartsFromTheHeadForABareOne) {
+  FaceSigns signs{.strap = kEvenStrap, .under_gauge = 0.05, .gauge_flank = 2, .underside = 0.25};
+  for (const bool steep : {true, false}) {
+    signs.gauge_flank = steep ? 2 : 0.8;
+    auto cutters = cutters_with({signs});
+    decide_faces(cutters, {3});
+    EXPECT_EQ(cutters[0].outer_face_up, steep);
+  }
 }
 
 // A line across the body and one under the top, as mirror-bright steel shows them: what is darker tells which they are.
 TEST(FaceDecision, AsksWhetherTheMiddleIsInTheShade) {
   for (const double recess : {-0.9, 0.9}) {
-    auto cutters = cutters_with({{.strap = 0.44, .underside = 0.67, .recess = recess, .shoulder_mm = 2.4}});
+    auto cutters = cutters_with({{.strap = 0.46, .underside = 0.6, .recess = recess, .shoulder_mm = 2.4}});
     decide_faces(cutters, {0});
     EXPECT_EQ(cutters[0].outer_face_up, recess < 0);
   }
@@ -75,31 +79,10 @@ TEST(FaceDecision, AsksWhetherTheMiddleIsInTheShade) {
   EXPECT_FALSE(cutters[0].outer_face_up);
 }
 
-// Under a rounded shoulder an underside counts for less; a strap's edge that is clearer than any accident makes up for it.
-TEST(FaceDecision, BelievesAVeryClearStrapUnderARoundedShoulder) {
-  for (const double strap : {0.3, 0.65}) {
-    auto cutters = cutters_with({{.bevel = false, .strap = strap, .underside = 0.4, .shoulder_mm = 1.5}});
-    decide_faces(cutters, {0});
-    EXPECT_EQ(cutters[0].outer_face_up, strap < 0.5);
-    EXPECT_LT(cutters[0].face_margin, 0.4);
-  }
-}
-
-// A rounded shoulder in the shade looks like a bevel that mirrors the field; the straps decide between neighbours.
-TEST(FaceDecision, TakesABevelWithoutAStrapForNoProof) {
-  auto cutters = cutters_with({{.bevel = true, .strap = 0.02, .underside = 0.1, .shoulder_mm = 0.9}});
-  decide_faces(cutters, {0});
-  EXPECT_TRUE(cutters[0].outer_face_up);
-  EXPECT_LT(cutters[0].face_margin, 0.9);
-  cutters = cutters_with({{.bevel = true, .strap = 0.6, .underside = 0, .shoulder_mm = 0}});
-  decide_faces(cutters, {0});
-  EXPECT_FALSE(cutters[0].outer_face_up);
-}
-
 TEST(FaceDecision, SaysThatAnUndecidedCutterIsAGuess) {
   auto cutters = cutters_with({undecided()});
   decide_faces(cutters, {0});
-  EXPECT_LT(cutters[0].face_margin, 0.05);
+  EXPECT_NEAR(cutters[0].chance_of_other_face, 0.5, 1e-6);
 }
 
 // Hands alternate along a full-complement chain, a cutter every four pitches (common practice, no source).
@@ -111,7 +94,7 @@ TEST(FaceDecision, LetsClearNeighboursDecideForAnUnclearOne) {
     EXPECT_EQ(cutters[0].outer_face_up, !inner);
     EXPECT_EQ(cutters[1].outer_face_up, inner);
     EXPECT_EQ(cutters[2].outer_face_up, !inner);
-    EXPECT_GT(cutters[1].face_margin, 0.5);
+    EXPECT_LT(cutters[1].chance_of_other_face, 0.05);
   }
 }
 
@@ -134,7 +117,7 @@ TEST(FaceDecision, KeepsTwoClearCuttersOfOneHandInARow) {
     decide_faces(cutters, {0, 4});
     EXPECT_EQ(cutters[0].outer_face_up, !clear.bevel);
     EXPECT_EQ(cutters[1].outer_face_up, !clear.bevel);
-    EXPECT_LT(cutters[0].face_margin, 0.5) << "and say that it is less sure";
+    EXPECT_GT(cutters[0].chance_of_other_face, 0.2) << "and say that it is less sure";
   }
 }
 
@@ -145,7 +128,7 @@ TEST(FaceDecision, LearnsNothingFromOddDistances) {
     auto cutters = cutters_with({undecided(), kInner});
     decide_faces(cutters, {0, apart});
     EXPECT_EQ(cutters[0].outer_face_up, alone[0].outer_face_up) << apart;
-    EXPECT_LT(cutters[0].face_margin, 0.05) << apart;
+    EXPECT_NEAR(cutters[0].chance_of_other_face, 0.5, 1e-6) << apart;
   }
 }
 

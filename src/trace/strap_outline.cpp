@@ -1,0 +1,168 @@
+#include "trace/strap_outline.h"
+
+#include <algorithm>
+#include <cmath>
+#include <opencv2/imgproc.hpp>
+#include <optional>
+#include <vector>
+
+#include "math/linear_light.h"
+#include "math/statistics.h"
+
+namespace glintline {
+
+namespace {
+
+/// A place of an outline, pitches: `along` from the rear rivet, `over` the rivet line, and the direction square to the
+/// outline in the same frame.
+struct Place {
+  double along = 0;
+  double over = 0;
+  Point2 square = Point2::Zero();
+};
+
+/// By which share the picture's brightness changes, as a vector, about every place of the body's part of it.
+class Changes {
+ public:
+  explicit Changes(const CutterScene& s) : s_(s) {
+    constexpr double kFinestPx = 0.6;
+    constexpr double kGrainMm = 0.02;
+    cv::Mat grey(s.picture.size(), CV_32F);
+    for (int y = 0; y < grey.rows; ++y) {
+      const auto* in = s.picture.ptr<cv::Vec3b>(y);
+      auto* out = grey.ptr<float>(y);
+      for (int x = 0; x < grey.cols; ++x) out[x] = static_cast<float>(luma(in[x][0], in[x][1], in[x][2]));
+    }
+    cv::GaussianBlur(grey, grey_, {}, std::max(kFinestPx, s.px(kGrainMm)));
+    reach_ = std::max(1, cvRound(s.px(0.06)));
+    set_usual();
+  }
+
+  /// True where a change at a place is clear and square to the outline there.
+  [[nodiscard]] bool show(const Place& place) const {
+    constexpr double kSquare = 0.9;  // cosine of 26 degrees
+    const auto change = at(cvRound(s_.rear_rivet.x() + place.along * s_.pitch_px),
+                           cvRound(s_.rear_rivet.y() - place.over * s_.pitch_px));
+    if (!change) return false;
+    const double along_square = std::abs(change->x() * place.square.x() - change->y() * place.square.y());
+    return along_square > std::max(usual_, kSquare * change->norm());
+  }
+
+ private:
+  /// A body's grain, dirt and scratches: four in five of its places change by less.
+  void set_usual() {
+    constexpr double kShare = 0.8;
+    constexpr double kLeast = 0.04;
+    constexpr double kOver = 0.5;  // pitches
+    constexpr int kStride = 4;
+    std::vector<double> all;
+    const int last = s_.column(1.3);
+    for (int y = std::max(0, cvRound(s_.rear_rivet.y() - kOver * s_.pitch_px)); y < s_.solid.rows; y += kStride) {
+      for (int x = s_.column(-0.3); x < last; x += kStride) {
+        const auto change = s_.solid.at<uchar>(y, x) ? at(x, y) : std::nullopt;
+        if (change) all.push_back(change->norm());
+      }
+    }
+    usual_ = all.empty() ? kLeast : std::max(kLeast, percentile(std::move(all), kShare));
+  }
+
+  [[nodiscard]] std::optional<Point2> at(int x, int y) const {
+    constexpr float kBlack = 10;  // codes: in the dark grain is no change
+    if (x < reach_ || y < reach_ || x + reach_ >= grey_.cols || y + reach_ >= grey_.rows) return std::nullopt;
+    const auto* row = grey_.ptr<float>(y);
+    const float scale = 1 / (row[x] + kBlack);
+    return Point2(scale * (row[x + reach_] - row[x - reach_]),
+                  scale * (grey_.at<float>(y + reach_, x) - grey_.at<float>(y - reach_, x)));
+  }
+
+  const CutterScene& s_;
+  cv::Mat grey_;
+  int reach_ = 1;
+  double usual_ = 0;
+};
+
+/// Share of `count` places of an outline that show. `place`: of a share, 0 to 1, of its length.
+template <typename F>
+double shown(const Changes& changes, int count, const F& place) {
+  int showing = 0;
+  for (int k = 0; k < count; ++k) showing += changes.show(place((k + 0.5) / count)) ? 1 : 0;
+  return static_cast<double>(showing) / count;
+}
+
+Place on_upper_edge(const StrapOutline& strap, double along) {
+  constexpr double kTurn = 2 * std::numbers::pi;
+  return {along, strap.upper_edge(along), Point2(kTurn * strap.waist * std::sin(kTurn * along), 1).normalized()};
+}
+
+/// Where a strap comes down behind a rivet: a quarter of a circle that ends so far beyond it.
+struct Shoulder {
+  double over = 0;  ///< where it leaves the upper edge, pitches
+  double end = 0;
+  double radius = 0;
+
+  /// From 0.15 to 0.85 of the turn; the rest is the upper edge's and the end's, which a body has too.
+  [[nodiscard]] Place operator()(double share, bool front) const {
+    const double turn = (0.15 + 0.7 * share) * std::numbers::pi / 2;
+    const double beyond = end - radius + radius * std::sin(turn);
+    const double way = front ? 1 : -1;
+    return {front ? 1 + beyond : -beyond, over - radius + radius * std::cos(turn),
+            Point2(way * std::sin(turn), std::cos(turn))};
+  }
+};
+
+/// What shows of the shoulders that leave an upper edge.
+struct Shoulders {
+  double rear = 0;
+  double front = 0;
+};
+
+constexpr int kUpperPlaces = 90;
+constexpr int kShoulderPlaces = 30;
+
+Shoulders best_shoulders(const Changes& changes, double over) {
+  Shoulders best;
+  // Heads end 0.25 pitches from their middle, and neighbouring links need room: straps end between.
+  for (double end = 0.29; end < 0.45; end += 0.03) {
+    for (double radius = 0.1; radius < 0.21; radius += 0.05) {
+      const Shoulder shoulder{over, end, radius};
+      const auto seen = [&](bool front) {
+        return shown(changes, kShoulderPlaces, [&](double share) { return shoulder(share, front); });
+      };
+      const Shoulders both{seen(false), seen(true)};
+      if (both.rear + both.front > best.rear + best.front) best = both;
+    }
+  }
+  return best;
+}
+
+}  // namespace
+
+StrapOutline strap_outline(const CutterScene& s) {
+  constexpr double kStep = 0.01;
+  constexpr int kLowest = 22;  // of the middle height, steps
+  constexpr int kHighest = 39;
+  constexpr int kWaist = 6;              // steps, either way
+  constexpr double kBeyondRivet = 0.05;  // pitches: from there on its shoulders turn away
+  constexpr double kShareOfUpper = 0.4;
+  constexpr double kShareOfShoulder = 0.3;
+  const Changes changes(s);
+  std::vector<Shoulders> shoulders;
+  for (int over = kLowest - kWaist; over <= kHighest + kWaist; ++over) {
+    shoulders.push_back(best_shoulders(changes, kStep * over));
+  }
+  StrapOutline best;
+  for (int over = kLowest; over <= kHighest; ++over) {
+    for (int waist = -kWaist; waist <= kWaist; waist += 2) {
+      StrapOutline tried{0, kStep * over, kStep * waist};
+      const Shoulders& ends = shoulders[over + waist - kLowest + kWaist];
+      tried.seen = kShareOfShoulder * (ends.rear + ends.front) +
+                   kShareOfUpper * shown(changes, kUpperPlaces, [&](double share) {
+                     return on_upper_edge(tried, -kBeyondRivet + share * (1 + 2 * kBeyondRivet));
+                   });
+      if (tried.seen > best.seen) best = tried;
+    }
+  }
+  return best;
+}
+
+}  // namespace glintline
