@@ -482,10 +482,13 @@ std::vector<cv::Point> edges_beside(const EdgeMap& map, const std::vector<PlateC
   return edges;
 }
 
-/// Line along the links beside the plates, by the slope whose lines gather most edges.
+/// Line along the links beside the plates, by the slope whose lines gather most edges; none where another does as well:
+/// a block's or a slot's edges need not run along the chain.
 std::vector<Point2> links_beside(const EdgeMap& map, const std::vector<PlateCandidate>& plates, double mm_per_px) {
   constexpr double kStep = 0.0025;    // 0.14 degrees
   constexpr double kLeastPeak = 1.3;  // over the usual slope: less is scattered texture
+  constexpr double kRival = 0.92;     // of a peak's height over the usual (by experiment: others keep under 0.9)
+  constexpr int kOwnSteps = 4;        // of the peak itself
   const std::vector<cv::Point> edges = edges_beside(map, plates, mm_per_px);
   const double middle = map.lengthwise.cols / 2.0;
   const int shift = static_cast<int>(kMostSkew * middle) + 2;
@@ -500,7 +503,11 @@ std::vector<Point2> links_beside(const EdgeMap& map, const std::vector<PlateCand
   const auto best = std::max_element(scores.begin() + 1, scores.end() - 1);
   std::vector<double> sorted = scores;
   std::nth_element(sorted.begin(), sorted.begin() + static_cast<std::ptrdiff_t>(sorted.size() / 2), sorted.end());
-  if (!(*best > kLeastPeak * sorted[sorted.size() / 2])) return {};
+  const double usual = sorted[sorted.size() / 2];
+  if (!(*best > kLeastPeak * usual)) return {};
+  for (auto rival = scores.begin(); rival != scores.end(); ++rival) {
+    if (std::abs(rival - best) > kOwnSteps && *rival - usual > kRival * (*best - usual)) return {};
+  }
   const double shift_steps = apex(*(best - 1), *best, *(best + 1));
   const double slope = -kMostSkew + (static_cast<double>(best - scores.begin()) + shift_steps) * kStep;
   const double y = map.lengthwise.rows / 2.0;

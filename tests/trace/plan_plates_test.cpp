@@ -67,6 +67,29 @@ TEST(PlanPlates, FindsThePlateOverItsLinks) {
   EXPECT_NEAR(way.y() / way.x(), 0, 0.003) << "the links lie level";
 }
 
+// The edges of a block that is askew to the links: where they grow longer the direction passes from the links' to the
+// block's, and where both gather as many places neither is told.
+TEST(PlanPlates, TellsNoDirectionWhereTwoAreAsLikely) {
+  constexpr double kAskew = 16.0 / 519;
+  int untold = 0;
+  for (int length = 200; length < 520; length += 12) {
+    cv::Mat picture = links();
+    for (const int y : {14, 30, 182, 198}) {
+      const int end = y + cvRound(kAskew * length);
+      cv::fillConvexPoly(picture, std::vector<cv::Point>{{0, y}, {length, end}, {length, end + 8}, {0, y + 8}}, kGap);
+    }
+    add_plate(picture);
+    const FoundPlates found = find_plates(band_of(picture));
+    if (found.links.empty()) {
+      ++untold;
+      continue;
+    }
+    const Point2 way = found.links[1] - found.links[0];
+    EXPECT_NEAR(way.y() / way.x(), untold == 0 ? 0 : kAskew, 0.003) << length;
+  }
+  EXPECT_GT(untold, 0);
+}
+
 // Cutters are four pitches apart, on a chain with one on every link two; ends of links that are a few degrees askew
 // make outlines too, but poor ones.
 TEST(PlanPlates, FindsEveryCutterOfAChainAndNothingBetween) {
