@@ -596,6 +596,31 @@ std::vector<double> moves_by_row(const std::vector<StripEnd>& ends, const std::v
   return out;
 }
 
+/// How far behind the brightest place of every row's line of light its light is half-way up from the flat's.
+std::vector<double> widths_behind(const EdgeStrip& strip, const std::vector<std::optional<double>>& brightest,
+                                  const EdgePath& path) {
+  std::vector<double> widths;
+  for (std::size_t j = 0; j < brightest.size(); ++j) {
+    if (!brightest[j]) continue;
+    const auto* row = strip.linear.ptr<cv::Vec3f>(static_cast<int>(j));
+    const auto over_flat = [&](int i) { return i < 0 || i >= strip.linear.cols ? 0 : cv::norm(row[i] - path.flat[j]); };
+    const int peak = static_cast<int>(std::lround(strip.column(*brightest[j])));
+    const double half = over_flat(peak) / 2;
+    int i = peak;
+    while (i >= 0 && over_flat(i) > half) --i;
+    widths.push_back(*brightest[j] - strip.n(i) -
+                     strip.step_n * (half - over_flat(i)) / std::max(1e-6, over_flat(i + 1) - over_flat(i)));
+  }
+  return widths;
+}
+
+/// True where the ground of a row that shows its outline is brighter than the flat, so that the path ends the flat.
+bool ends_flat(const EdgePath& path, std::size_t row) {
+  constexpr float kBrighter = 1.2F;
+  const auto light = [](const cv::Vec3f& v) { return v[0] + v[1] + v[2]; };
+  return path.contrast[row] && light(path.ground[row]) > kBrighter * light(path.flat[row]);
+}
+
 }  // namespace
 
 bool EdgeLight::holds(const cv::Size& picture, const EdgeFrame& frame, double behind_px, double beyond_px) const {
@@ -706,9 +731,10 @@ void move_to_strips(const std::vector<StripEnd>& ends, int reach_rows, EdgePath&
   }
 }
 
-void move_to_flash(const std::vector<StripEnd>& ends, EdgePath& path) {
+void move_to_flash(const EdgeStrip& strip, const std::vector<StripEnd>& ends, EdgePath& path) {
   constexpr std::size_t kEnough = 8;
   constexpr std::size_t kRows = 3;
+  constexpr double kOnEdgePx = 4;
   const std::size_t rows = path.n_px.size();
   std::vector<std::optional<double>> smooth(rows);
   for (std::size_t j = 0; j < rows; ++j) {
@@ -725,10 +751,22 @@ void move_to_flash(const std::vector<StripEnd>& ends, EdgePath& path) {
   }
   if (ahead.size() < kEnough) return;
   const double usual = median(std::move(ahead));
+  const double beyond_flat = usual + median(widths_behind(strip, smooth, path));
+  std::vector<Point2> outline;
   for (std::size_t j = 0; j < rows; ++j) {
     if (!smooth[j]) continue;
     path.n_px[j] = path.flat_n_px[j] = *smooth[j] + usual;
     path.contrast[j] = true;
+    outline.emplace_back(j, path.n_px[j]);
+  }
+  const auto edge = fit_line(outline, {.loss = Loss::kTukey, .least_sigma = 0.1});
+  if (!edge.ok()) return;
+  for (std::size_t j = 0; j < rows; ++j) {
+    if (smooth[j] || !ends_flat(path, j)) continue;
+    const Point2 moved(j, path.n_px[j] + beyond_flat);
+    // The walls of gaps are not rounded, and a bend ahead of the edge is another's.
+    if (std::abs(edge->line.distance(moved)) > kOnEdgePx) continue;
+    path.n_px[j] = path.flat_n_px[j] = moved.y();
   }
 }
 

@@ -102,7 +102,8 @@ void move_to_strips(const std::vector<StripEnd>& ends, int reach_rows, EdgePath&
 
 /// The same where no slip lies under the edge: there ground as bright as the line of light hides where that ends, and
 /// dark ground does not. So rows that show the line take its brightest place, moved by what the strips usually end
-/// ahead of it.
-void move_to_flash(const std::vector<StripEnd>& ends, EdgePath& path);
+/// ahead of it. Before ground as bright as that the path ends the flat: there it is moved on by as much as the line of
+/// light reaches beyond the flat elsewhere.
+void move_to_flash(const EdgeStrip& strip, const std::vector<StripEnd>& ends, EdgePath& path);
 
 }  // namespace glintline

@@ -223,7 +223,7 @@ PlateLines lines_of(const Scene& scene, PlateLook& look, const std::vector<Strip
   if (model.mirror_told) {
     move_to_strips(ends, static_cast<int>(2 * station_mm * look.px_per_mm / look.strip.step_s), look.path);
   } else {
-    move_to_flash(ends, look.path);
+    move_to_flash(look.strip, ends, look.path);
   }
   const Point2& corner_px = look.strip.frame.corner_px;
   const OuterSide outer = outer_side(look.corners, look.outer_line, corner_px, look.px_per_mm);

@@ -4,7 +4,11 @@
 
 #include <cmath>
 #include <functional>
+#include <opencv2/imgproc.hpp>
 #include <random>
+#include <vector>
+
+#include "math/statistics.h"
 
 namespace glintline {
 namespace {
@@ -103,6 +107,34 @@ TEST(PlanFlash, FollowsTheBendOfARoundedCorner) {
     close += flash->n_px[j] && std::abs(*flash->n_px[j] - bent(strip.s(j) / kPxPerMm)) < 1 ? 1 : 0;
   EXPECT_GE(close, 0.9 * rows);
   EXPECT_NEAR(flash->line_n_px[0], slanted(0), 2.5) << "the edge's line goes on straight";
+}
+
+// Ground as bright as the line of light lies before a part of the edge, dark ground before the rest: the outline is as
+// straight as the edge all the same.
+TEST(PlanFlash, OutlinesBrightGroundWhereTheLineWouldEnd) {
+  constexpr double kLinePx = 3;
+  constexpr double kBrightToMm = 2;
+  EdgeStrip strip = strip_with([](double) { return std::nan(""); });
+  for (int j = 0; j < strip.linear.rows; ++j) {
+    const bool bright = strip.s(j) < kBrightToMm * kPxPerMm;
+    for (int i = 0; i < strip.linear.cols; ++i) {
+      const double n = strip.n(i);
+      strip.linear.at<cv::Vec3f>(j, i) += cv::Vec3f::all(n < 0 ? 0 : n < kLinePx || bright ? 0.4F : -0.15F);
+    }
+  }
+  cv::GaussianBlur(strip.linear, strip.linear, {}, 0.9 / strip.step_n, 0.9 / strip.step_s);
+  EdgePath path = find_outline(strip, kPxPerMm);
+  sharpen_path(strip, kPxPerMm, path);
+  std::vector<StripEnd> ends;
+  for (int j = static_cast<int>(3 * kPxPerMm); j < strip.linear.rows - 10; j += 6) ends.push_back({j, kLinePx});
+  const auto usual_over = [&](double from_mm, double to_mm) {
+    const auto row = [&](double mm) { return path.n_px.begin() + static_cast<int>(mm * kPxPerMm / strip.step_s); };
+    return median(std::vector<double>(row(from_mm), row(to_mm)));
+  };
+  EXPECT_NEAR(usual_over(0.3, 1.7), 0, 0.4);
+  move_to_flash(strip, ends, path);
+  EXPECT_NEAR(usual_over(0.3, 1.7), kLinePx, 0.4);
+  EXPECT_NEAR(usual_over(2.3, 4.7), kLinePx, 0.4);
 }
 
 }  // namespace
