@@ -289,7 +289,9 @@ std::optional<CutterMeasurement> measure_plate(const PlateOutline& plate, const 
     m.whole_length_mm.reset();
     m.missing.push_back("length: two lines may be the plate's rear end: turn the lamp or the camera a little");
   }
-  m.edge_angle_rad = sensitivity.quantity([](const PlanGeometry& k) { return k.edge_angle; }, looks, g->u_angle);
+  // Where dirt or a wall decides which part of an outline is its straight one, one look's own doubt may be an accident.
+  m.edge_angle_rad = sensitivity.quantity([](const PlanGeometry& k) { return k.edge_angle; }, looks,
+                                          median(values_in(looks, [](const PlanGeometry& k) { return k.u_angle; })));
   m.edge_angle_rad->budget.push_back({Source::kDefinition, kUWearTurnRad});
   const std::vector<Recession> outline = recession_of(plate, *g, plane);
   const std::vector<FoundChip> chips = chips_of(outline, *g, plate.strip.blur_px);
