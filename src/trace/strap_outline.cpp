@@ -27,9 +27,15 @@ class Changes {
   explicit Changes(const CutterScene& s) : s_(s) {
     constexpr double kFinestPx = 0.6;
     constexpr double kGrainMm = 0.02;
-    cv::Mat grey(s.picture.size(), CV_32F);
+    // No strap's outline lies outside of this.
+    constexpr double kOver = 0.55;
+    constexpr double kBeyond = 0.55;
+    const int top = std::max(0, cvRound(s.rear_rivet.y() - kOver * s.pitch_px));
+    const int left = s.column(-kBeyond);
+    part_ = cv::Rect(left, top, s.column(1 + kBeyond) + 1 - left, s.picture.rows - top);
+    cv::Mat grey(part_.size(), CV_32F);
     for (int y = 0; y < grey.rows; ++y) {
-      const auto* in = s.picture.ptr<cv::Vec3b>(y);
+      const auto* in = s.picture.ptr<cv::Vec3b>(top + y) + left;
       auto* out = grey.ptr<float>(y);
       for (int x = 0; x < grey.cols; ++x) out[x] = static_cast<float>(luma(in[x][0], in[x][1], in[x][2]));
     }
@@ -53,11 +59,10 @@ class Changes {
   void set_usual() {
     constexpr double kShare = 0.8;
     constexpr double kLeast = 0.04;
-    constexpr double kOver = 0.5;  // pitches
     constexpr int kStride = 4;
     std::vector<double> all;
     const int last = s_.column(1.3);
-    for (int y = std::max(0, cvRound(s_.rear_rivet.y() - kOver * s_.pitch_px)); y < s_.solid.rows; y += kStride) {
+    for (int y = part_.y; y < s_.solid.rows; y += kStride) {
       for (int x = s_.column(-0.3); x < last; x += kStride) {
         const auto change = s_.solid.at<uchar>(y, x) ? at(x, y) : std::nullopt;
         if (change) all.push_back(change->norm());
@@ -68,14 +73,17 @@ class Changes {
 
   [[nodiscard]] std::optional<Point2> at(int x, int y) const {
     constexpr float kBlack = 10;  // codes: in the dark grain is no change
-    if (x < reach_ || y < reach_ || x + reach_ >= grey_.cols || y + reach_ >= grey_.rows) return std::nullopt;
-    const auto* row = grey_.ptr<float>(y);
-    const float scale = 1 / (row[x] + kBlack);
-    return Point2(scale * (row[x + reach_] - row[x - reach_]),
-                  scale * (grey_.at<float>(y + reach_, x) - grey_.at<float>(y - reach_, x)));
+    const int i = x - part_.x;
+    const int j = y - part_.y;
+    if (i < reach_ || j < reach_ || i + reach_ >= grey_.cols || j + reach_ >= grey_.rows) return std::nullopt;
+    const auto* row = grey_.ptr<float>(j);
+    const float scale = 1 / (row[i] + kBlack);
+    return Point2(scale * (row[i + reach_] - row[i - reach_]),
+                  scale * (grey_.at<float>(j + reach_, i) - grey_.at<float>(j - reach_, i)));
   }
 
   const CutterScene& s_;
+  cv::Rect part_;  ///< of the picture that `grey_` holds
   cv::Mat grey_;
   int reach_ = 1;
   double usual_ = 0;
