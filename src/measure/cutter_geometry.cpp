@@ -566,6 +566,34 @@ bool find_gauge(CutterGeometry& g, const ChainFrame& frame, const CutterOutline&
   return true;
 }
 
+/// The drop as steel's own light tells it. The highest running median of the gauge's places is its top: they are too
+/// few for a curve.
+void find_own_light_drop(CutterGeometry& g, const ChainFrame& frame, const CutterOutline& cutter,
+                         const ProfileHeights& h) {
+  constexpr std::size_t kLeastTop = 5;
+  constexpr std::size_t kLeastGauge = 3;
+  constexpr std::size_t kBeside = 2;
+  if (!cutter.outer_face_up || cutter.top_own_light.size() < kLeastTop || cutter.gauge_own_light.size() < kLeastGauge) {
+    return;
+  }
+  const double inwards = h.plate_inner > h.plate_outer ? 1 : -1;
+  const auto top = fit_line(in_frame(frame, cutter.top_own_light, h.plate_outer + inwards * shoulder_of(g)),
+                            {.loss = Loss::kTukey, .least_sigma = 0.01});
+  if (!top.ok()) return;
+  const Point2 along = top->line.direction;
+  const double top_z = top->line.point.y() + (g.plate_high_x - top->line.point.x()) * along.y() / along.x();
+  const std::vector<Point2> gauge = in_frame(frame, cutter.gauge_own_light, h.gauge_outer);
+  double gauge_z = -std::numeric_limits<double>::infinity();
+  for (std::size_t k = 0; k < gauge.size(); ++k) {
+    std::vector<double> near;
+    for (std::size_t i = k - std::min(k, kBeside); i < std::min(gauge.size(), k + kBeside + 1); ++i) {
+      near.push_back(gauge[i].y());
+    }
+    gauge_z = std::max(gauge_z, median(std::move(near)));
+  }
+  g.own_light_drop = top_z - gauge_z;
+}
+
 }  // namespace
 
 ChainFrame::ChainFrame(const CameraView& view, const CutterOutline& cutter, const ProfileHeights& heights)
@@ -605,6 +633,7 @@ std::optional<CutterGeometry> cutter_geometry(const CameraView& view, const Cutt
   find_rear(g, frame, cutter, heights);
   find_tip(g, frame, cutter, heights);
   if (!find_gauge(g, frame, cutter, heights)) return std::nullopt;
+  find_own_light_drop(g, frame, cutter, heights);
   return g;
 }
 

@@ -23,6 +23,10 @@ struct CutterGeometry {
   std::optional<CornerShape> tip;  ///< seen from outside, chisel corner
   std::optional<double> hook;      ///< angle of the chord from 0.2 to 1.0 mm under the working corner
 
+  /// Drop between the near rims of top and gauge, where steel's own light begins: of the outer side only. What mirrors
+  /// the field before them, and how wide the plates are, is none of it.
+  std::optional<double> own_light_drop;
+
   double u_plate = 0;           ///< standard uncertainties from the outlines' noise alone
   double u_gauge = 0;
   double u_slope = 0;

@@ -46,6 +46,9 @@ struct CutterLines {
   std::vector<EdgePoint> front;  ///< front of plate and side plate, from the top down
   std::vector<EdgePoint> rear;   ///< rear end of the top plate, from the top down
   std::vector<EdgePoint> gauge;  ///< upper part of the depth gauge, rear to front
+  /// Where steel's own light begins along top and gauge, rear to front: on a side plate's outer face at its near rim.
+  std::vector<EdgePoint> top_own_light;
+  std::vector<EdgePoint> gauge_own_light;
   /// Chance that this is its top's near rim, and the top, which looks like the field, is seen over it; 0 where no top
   /// is seen, or its far rim was told.
   double gauge_near_rim = 0;

@@ -13,6 +13,7 @@
 #include "trace/gauge_rims.h"
 #include "trace/landmarks.h"
 #include "trace/outline_sight.h"
+#include "trace/own_light.h"
 #include "trace/strap_outline.h"
 
 namespace glintline {
@@ -113,8 +114,11 @@ class CutterTracer {
     out.lost_front_mm = lost_front_mm_;
     out.top = photographed(plate);
     out.top_rim_told = top_rim_told_;
-    out.gauge = photographed(gauge_outline());
+    const std::vector<Point2> gauge = gauge_outline();
+    out.gauge = photographed(gauge);
     out.gauge_near_rim = gauge_near_rim_;
+    out.top_own_light = photographed(own_light_of_top(plate));
+    out.gauge_own_light = photographed(own_light_of_gauge(gauge));
     // A gauge's crown is a third of a new plate's length (from memory); longer than the top it is another cutter's
     // plate, or this one's seen the wrong way round.
     if (length_px(out.gauge) > length_px(out.top)) return hidden_plate();
@@ -265,6 +269,30 @@ class CutterTracer {
     if (!chance) return outline;
     gauge_near_rim_ = *chance;
     return bare;
+  }
+
+  /// How far from an outline a rim may lie that is `wide` mm before or behind another, samples.
+  [[nodiscard]] double rims_reach(double wide) const {
+    constexpr double kRoundedMm = 0.3;
+    constexpr double kBlurs = 6;
+    return s_.px(kRoundedMm + wide * std::abs(sight_slope_)) + kBlurs * s_.blur;
+  }
+
+  [[nodiscard]] std::vector<Point2> own_light_of_top(const std::vector<Point2>& outline) const {
+    constexpr int kStretches = 16;
+    const auto crossing = [&](int x) { return std::optional(on_line(plate_line_, x).y()); };
+    const OutlineColumns columns{static_cast<int>(outline.front().x()), static_cast<int>(outline.back().x()), crossing};
+    return own_light_begins(s_, columns, kStretches, rims_reach(kWidestPlateMm));
+  }
+
+  [[nodiscard]] std::vector<Point2> own_light_of_gauge(const std::vector<Point2>& outline) const {
+    constexpr double kStretchMm = 0.1;
+    constexpr double kLeastStretch = 5;  // columns
+    const auto columns = crest_columns(s_, outline);
+    if (!columns) return {};
+    const double stretch = std::max(kLeastStretch, s_.px(kStretchMm));
+    return own_light_begins(s_, *columns, std::max(1, static_cast<int>((columns->to - columns->from) / stretch)),
+                            rims_reach(kThickestPlateMm));
   }
 
   /// True where most of a gauge's outline is not where bare steel begins, but before it.

@@ -52,15 +52,6 @@ SteppedCourse fit_course(const RimLight& light, const std::vector<double>& value
   return {solved[2], std::sqrt(std::max(0.0, squares - right.dot(solved)) / std::max(1, n))};
 }
 
-/// The sine between light and the field's colour.
-std::vector<double> tints(const RimLight& light) {
-  std::vector<double> sines;
-  for (std::size_t i = 0; i < light.field.size(); ++i) {
-    sines.push_back(light.other[i] / std::max(1e-5, std::hypot(light.field[i], light.other[i])));
-  }
-  return sines;
-}
-
 /// Median of the values from `from` to `to`; 0 where there are none.
 double median_between(const RimLight& light, const std::vector<double>& values, double from, double to) {
   std::vector<double> levels;
@@ -77,7 +68,7 @@ std::optional<StepAhead> step_ahead(const RimLight& light, double blur, double s
   const double before = 4 * blur + 2;
   const double beyond = 3 * blur + 1;
   const double nearest = std::max(3 * blur, 3.5);
-  const std::vector<double> tint = tints(light);
+  const std::vector<double> tint = light.tints();
   std::optional<StepAhead> best;
   double gained = 0;
   for (double at = light.first + before; at <= -nearest; at += RimLight::kStep) {

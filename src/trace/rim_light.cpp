@@ -66,6 +66,14 @@ std::optional<Crest> crest_of(const CutterScene& s, const std::vector<Point2>& p
 
 }  // namespace
 
+std::vector<double> RimLight::tints() const {
+  std::vector<double> sines;
+  for (std::size_t i = 0; i < field.size(); ++i) {
+    sines.push_back(other[i] / std::max(1e-5, std::hypot(field[i], other[i])));
+  }
+  return sines;
+}
+
 std::optional<OutlineColumns> crest_columns(const CutterScene& s, const std::vector<Point2>& places) {
   constexpr double kMostSlope = 0.6;
   const auto crest = crest_of(s, places);

@@ -18,6 +18,8 @@ struct RimLight {
   std::vector<double> other;            ///< across the field's colour
 
   [[nodiscard]] double at(std::size_t i) const { return first + kStep * static_cast<double>(i); }
+  /// The sine between light and the field's colour at every place.
+  [[nodiscard]] std::vector<double> tints() const;
 };
 
 /// Columns [from, to] of the square-on picture, and where the outline crosses each; nothing where one does not count.

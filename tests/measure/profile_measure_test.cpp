@@ -83,6 +83,64 @@ TEST(ProfileMeasure, DoesNotReadDropsTooLargeOverGaugesOfEitherFall) {
   }
 }
 
+/// Adds where a cutter's own light begins, seen from its outer side: at the near rims, `dirt_mm` over the top's.
+void show_own_light(CutterOutline& outline, const KnownCutter& cutter, const KnownScene& scene, double dirt_mm = 0) {
+  const CameraView view = scene.view();
+  for (double x = cutter.corner_x_mm - 6; x < cutter.corner_x_mm - 1; x += 0.3) {
+    const double z = cutter.plate_top_mm - std::tan(cutter.slope_rad) * (cutter.corner_x_mm - x) + dirt_mm;
+    outline.top_own_light.push_back({scene.pixel(view, x, z, cutter.outer_height_mm), 0.15});
+  }
+  for (double off = -0.8; off < 0.81; off += 0.1) {
+    const double z = cutter.plate_top_mm - cutter.drop_mm - off * off / (2 * cutter.gauge_radius_mm);
+    const double height = cutter.outer_height_mm - cutter.gauge_set_in_mm;
+    outline.gauge_own_light.push_back({scene.pixel(view, cutter.gauge_x_mm + off, z, height), 0.15});
+  }
+}
+
+struct ReadDrop {
+  double error = 0;
+  double u = 0;
+};
+
+/// The drop of a cutter whose top's outline was followed `off_mm` too far out, without its own light or with it.
+ReadDrop drop_read(double off_mm, std::optional<double> own_light_dirt_mm) {
+  const KnownCutter cutter;
+  KnownScene scene;
+  scene.sight_rad = 2 * kDegree;
+  ProfileOutlines outlines = outlines_of(cutter, scene);
+  CutterOutline& outline = outlines.cutters[0];
+  if (own_light_dirt_mm) show_own_light(outline, cutter, scene, *own_light_dirt_mm);
+  const Point2 out =
+      scene.pixel(scene.view(), 0, 1, cutter.outer_height_mm) - scene.pixel(scene.view(), 0, 0, cutter.outer_height_mm);
+  for (EdgePoint& e : outline.top) e.px += off_mm * out;
+  const Measurements m = measure_profile(outlines, pose_of(scene), known_setup(cutter));
+  const auto& drop = m.cutters.at(0).gauge_drop_mm;
+  return {drop->value - cutter.drop_mm, drop->u()};
+}
+
+TEST(ProfileMeasure, KnowsADropBetterWhereOutlinesAndOwnLightAgree) {
+  const ReadDrop outlines = drop_read(0.03, std::nullopt);
+  const ReadDrop both = drop_read(0.03, 0);
+  EXPECT_NEAR(both.error, outlines.error - 0.015, 0.003);
+  EXPECT_LT(both.u, 0.85 * outlines.u);
+}
+
+TEST(ProfileMeasure, DoubtsAnOutlineFarAheadOfTheOwnLight) {
+  const ReadDrop outlines = drop_read(0.3, std::nullopt);
+  EXPECT_GT(outlines.error, 2 * outlines.u);
+  const ReadDrop both = drop_read(0.3, 0);
+  EXPECT_LT(std::abs(both.error), 2 * both.u);
+  EXPECT_NEAR(both.error, outlines.error - 0.15, 0.01);
+}
+
+// The dirt on a top sends light of its own up to its far rim.
+TEST(ProfileMeasure, LeavesADropAsItIsWhereTheOwnLightGoesOnBeyondTheOutline) {
+  const ReadDrop outlines = drop_read(0, std::nullopt);
+  const ReadDrop both = drop_read(0, 0.2);
+  EXPECT_EQ(both.error, outlines.error);
+  EXPECT_EQ(both.u, outlines.u);
+}
+
 TEST(ProfileMeasure, TellsHandsByFaceAndDirection) {
   for (const bool outer_up : {true, false}) {
     for (const bool left : {true, false}) {
