@@ -46,9 +46,6 @@ struct CutterLines {
   std::vector<EdgePoint> front;  ///< front of plate and side plate, from the top down
   std::vector<EdgePoint> rear;   ///< rear end of the top plate, from the top down
   std::vector<EdgePoint> gauge;  ///< upper part of the depth gauge, rear to front
-  /// Where steel's own light begins along top and gauge, rear to front: on a side plate's outer face at its near rim.
-  std::vector<EdgePoint> top_own_light;
-  std::vector<EdgePoint> gauge_own_light;
   /// Chance that this is its top's near rim, and the top, which looks like the field, is seen over it; 0 where no top
   /// is seen, or its far rim was told.
   double gauge_near_rim = 0;
@@ -64,6 +61,9 @@ struct CutterOutline : CutterLines {
   bool outer_face_up = true;  ///< the side plate's outer face looks at the camera
   double chance_of_other_face = 0;  ///< that it does not: 0 to 0.5
   FaceSigns face;
+  /// Where steel's own light begins along top and gauge, rear to front: on the outer side at their near rims.
+  std::vector<EdgePoint> top_own_light;
+  std::vector<EdgePoint> gauge_own_light;
   /// The same cutter looked at again, its picture sampled between the first look's samples. Where steel mirrors the
   /// field, what an outline is taken for hangs on small things; these tell by how much. Empty where a look showed none.
   std::vector<CutterLines> again;

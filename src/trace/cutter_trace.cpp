@@ -104,7 +104,8 @@ class CutterTracer {
         sight_slope_((pose.view.at_height(crown_, cutter.height_mm + 1) - pose.view.at_height(crown_, cutter.height_mm))
                          .dot(cutter.up)) {}
 
-  Result<CutterOutline> trace() {
+  /// `first`: of all looks; what they agree on to a hundredth of a millimetre it alone takes.
+  Result<CutterOutline> trace(bool first) {
     std::vector<Point2> plate = plate_outline();
     if (plate.size() < 8) return hidden_plate();
     plate_line_ = line_so_far(s_, plate, m_.plate_line);
@@ -117,8 +118,10 @@ class CutterTracer {
     const std::vector<Point2> gauge = gauge_outline();
     out.gauge = photographed(gauge);
     out.gauge_near_rim = gauge_near_rim_;
-    out.top_own_light = photographed(own_light_of_top(plate));
-    out.gauge_own_light = photographed(own_light_of_gauge(gauge));
+    if (first) {
+      out.top_own_light = photographed(own_light_of_top(plate));
+      out.gauge_own_light = photographed(own_light_of_gauge(gauge));
+    }
     // A gauge's crown is a third of a new plate's length (from memory); longer than the top it is another cutter's
     // plate, or this one's seen the wrong way round.
     if (length_px(out.gauge) > length_px(out.top)) return hidden_plate();
@@ -279,7 +282,7 @@ class CutterTracer {
   }
 
   [[nodiscard]] std::vector<Point2> own_light_of_top(const std::vector<Point2>& outline) const {
-    constexpr int kStretches = 16;
+    constexpr int kStretches = 8;
     const auto crossing = [&](int x) { return std::optional(on_line(plate_line_, x).y()); };
     const OutlineColumns columns{static_cast<int>(outline.front().x()), static_cast<int>(outline.back().x()), crossing};
     return own_light_begins(s_, columns, kStretches, rims_reach(kWidestPlateMm));
@@ -390,12 +393,12 @@ constexpr int kLooks = 3;
 const std::array<Point2, kLooks> kShifts = {Point2(0, 0), Point2(0.5, 0.5), Point2(1, 0.25)};
 
 Result<CutterOutline> look(const cv::Mat& bgr, const CardPose& pose, const FieldColour& field,
-                           const CutterFrame& cutter, const Point2& shift) {
-  const CutterScene scene = make_cutter_scene(bgr, pose, field, cutter, shift);
+                           const CutterFrame& cutter, int which) {
+  const CutterScene scene = make_cutter_scene(bgr, pose, field, cutter, kShifts[which]);
   std::vector<int> top = skyline(scene.solid);
   auto marks = find_landmarks(scene, top);
   if (!marks) return hidden_plate();
-  return CutterTracer(scene, pose, cutter, std::move(top), std::move(*marks)).trace();
+  return CutterTracer(scene, pose, cutter, std::move(top), std::move(*marks)).trace(which == 0);
 }
 
 /// What most looks show of the face: the median of every sign.
@@ -422,7 +425,7 @@ Result<CutterOutline> trace_cutter(const cv::Mat& bgr, const CardPose& pose, con
                                    const CutterFrame& cutter) {
   std::array<std::optional<Result<CutterOutline>>, kLooks> seen;
   cv::parallel_for_({0, kLooks}, [&](const cv::Range& range) {
-    for (int i = range.start; i < range.end; ++i) seen[i] = look(bgr, pose, field, cutter, kShifts[i]);
+    for (int i = range.start; i < range.end; ++i) seen[i] = look(bgr, pose, field, cutter, i);
   });
   std::vector<CutterOutline> looks;
   std::optional<Error> failed;

@@ -34,7 +34,7 @@ std::optional<double> own_light_begins(const RimLight& light, double px_per_samp
 
 std::vector<Point2> own_light_begins(const CutterScene& s, const OutlineColumns& columns, int stretches, double reach) {
   constexpr int kLeastColumns = 3;
-  constexpr int kEnoughColumns = 24;
+  constexpr int kEnoughColumns = 8;
   std::vector<Point2> places;
   const int length = columns.to - columns.from + 1;
   for (int k = 0; k < stretches; ++k) {
