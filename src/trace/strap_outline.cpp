@@ -120,8 +120,9 @@ struct Shoulder {
 
 /// What shows of the shoulders that leave an upper edge.
 struct Shoulders {
-  double rear = 0;
+  double rear = 0;  ///< of two alike
   double front = 0;
+  double rear_alone = 0;  ///< of any at the rear
 };
 
 constexpr int kUpperPlaces = 90;
@@ -136,8 +137,13 @@ Shoulders best_shoulders(const Changes& changes, double over) {
       const auto seen = [&](bool front) {
         return shown(changes, kShoulderPlaces, [&](double share) { return shoulder(share, front); });
       };
-      const Shoulders both{seen(false), seen(true)};
-      if (both.rear + both.front > best.rear + best.front) best = both;
+      const double rear = seen(false);
+      const double front = seen(true);
+      best.rear_alone = std::max(best.rear_alone, rear);
+      if (rear + front > best.rear + best.front) {
+        best.rear = rear;
+        best.front = front;
+      }
     }
   }
   return best;
@@ -153,6 +159,10 @@ StrapOutline strap_outline(const CutterScene& s) {
   constexpr double kBeyondRivet = 0.05;  // pitches: from there on its shoulders turn away
   constexpr double kShareOfUpper = 0.4;
   constexpr double kShareOfShoulder = 0.3;
+  // The rear half alone, where a bumper rises ahead: by so much more often it shows by accident.
+  constexpr double kShareOfRearUpper = 0.55;
+  constexpr double kBeforeBumper = 0.6;
+  constexpr double kByAccident = 0.2;
   const Changes changes(s);
   std::vector<Shoulders> shoulders;
   for (int over = kLowest - kWaist; over <= kHighest + kWaist; ++over) {
@@ -163,10 +173,15 @@ StrapOutline strap_outline(const CutterScene& s) {
     for (int waist = -kWaist; waist <= kWaist; waist += 2) {
       StrapOutline tried{0, kStep * over, kStep * waist};
       const Shoulders& ends = shoulders[over + waist - kLowest + kWaist];
-      tried.seen = kShareOfShoulder * (ends.rear + ends.front) +
-                   kShareOfUpper * shown(changes, kUpperPlaces, [&](double share) {
-                     return on_upper_edge(tried, -kBeyondRivet + share * (1 + 2 * kBeyondRivet));
-                   });
+      const auto upper = [&](double to, int places) {
+        return shown(changes, places,
+                     [&](double share) { return on_upper_edge(tried, -kBeyondRivet + share * (to + kBeyondRivet)); });
+      };
+      const double whole =
+          kShareOfUpper * upper(1 + kBeyondRivet, kUpperPlaces) + kShareOfShoulder * (ends.rear + ends.front);
+      const double rear =
+          kShareOfRearUpper * upper(kBeforeBumper, kUpperPlaces * 3 / 5) + (1 - kShareOfRearUpper) * ends.rear_alone;
+      tried.seen = std::max(whole, rear - kByAccident);
       if (tried.seen > best.seen) best = tried;
     }
   }

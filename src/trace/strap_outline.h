@@ -9,7 +9,8 @@ namespace glintline {
 
 /// The tie strap's outline that shows best across a link's body.
 struct StrapOutline {
-  double seen = 0;  ///< share, 0 to 1, of its upper edge and of both shoulders by which it comes down beyond its rivets
+  double seen = 0;  ///< share, 0 to 1, of its upper edge and of both shoulders by which it comes down beyond its
+                    ///< rivets, or of its rear half, less what shows of that by accident
   double over = 0;  ///< height of its upper edge over the rivets, mean, pitches
   double waist = 0;  ///< how much higher it stands over them than between them, half of it, pitches
 
