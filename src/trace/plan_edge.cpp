@@ -596,7 +596,8 @@ std::vector<double> moves_by_row(const std::vector<StripEnd>& ends, const std::v
   return out;
 }
 
-/// How far behind the brightest place of every row's line of light its light is half-way up from the flat's.
+/// How far behind the brightest place of every row's line of light its light is half-way up from the flat's; of rows
+/// that lie in the picture so far.
 std::vector<double> widths_behind(const EdgeStrip& strip, const std::vector<std::optional<double>>& brightest,
                                   const EdgePath& path) {
   std::vector<double> widths;
@@ -608,8 +609,8 @@ std::vector<double> widths_behind(const EdgeStrip& strip, const std::vector<std:
     const double half = over_flat(peak) / 2;
     int i = peak;
     while (i >= 0 && over_flat(i) > half) --i;
-    widths.push_back(*brightest[j] - strip.n(i) -
-                     strip.step_n * (half - over_flat(i)) / std::max(1e-6, over_flat(i + 1) - over_flat(i)));
+    const double share = (half - over_flat(i)) / std::max(1e-6, over_flat(i + 1) - over_flat(i));
+    if (std::isfinite(share)) widths.push_back(*brightest[j] - strip.n(i) - strip.step_n * share);
   }
   return widths;
 }
@@ -751,7 +752,6 @@ void move_to_flash(const EdgeStrip& strip, const std::vector<StripEnd>& ends, Ed
   }
   if (ahead.size() < kEnough) return;
   const double usual = median(std::move(ahead));
-  const double beyond_flat = usual + median(widths_behind(strip, smooth, path));
   std::vector<Point2> outline;
   for (std::size_t j = 0; j < rows; ++j) {
     if (!smooth[j]) continue;
@@ -759,8 +759,10 @@ void move_to_flash(const EdgeStrip& strip, const std::vector<StripEnd>& ends, Ed
     path.contrast[j] = true;
     outline.emplace_back(j, path.n_px[j]);
   }
+  const std::vector<double> widths = widths_behind(strip, smooth, path);
   const auto edge = fit_line(outline, {.loss = Loss::kTukey, .least_sigma = 0.1});
-  if (!edge.ok()) return;
+  if (!edge.ok() || widths.size() < kEnough) return;
+  const double beyond_flat = usual + median(widths);
   for (std::size_t j = 0; j < rows; ++j) {
     if (smooth[j] || !ends_flat(path, j)) continue;
     const Point2 moved(j, path.n_px[j] + beyond_flat);
