@@ -103,7 +103,7 @@ struct ReadDrop {
 };
 
 /// The drop of a cutter whose top's outline was followed `off_mm` too far out, without its own light or with it.
-ReadDrop drop_read(double off_mm, std::optional<double> own_light_dirt_mm) {
+ReadDrop drop_read(double off_mm, std::optional<double> own_light_dirt_mm, std::optional<bool> told_chisel = {}) {
   const KnownCutter cutter;
   KnownScene scene;
   scene.sight_rad = 2 * kDegree;
@@ -113,7 +113,9 @@ ReadDrop drop_read(double off_mm, std::optional<double> own_light_dirt_mm) {
   const Point2 out =
       scene.pixel(scene.view(), 0, 1, cutter.outer_height_mm) - scene.pixel(scene.view(), 0, 0, cutter.outer_height_mm);
   for (EdgePoint& e : outline.top) e.px += off_mm * out;
-  const Measurements m = measure_profile(outlines, pose_of(scene), known_setup(cutter));
+  Setup setup = known_setup(cutter);
+  setup.chain.chisel = told_chisel;
+  const Measurements m = measure_profile(outlines, pose_of(scene), setup);
   const auto& drop = m.cutters.at(0).gauge_drop_mm;
   return {drop->value - cutter.drop_mm, drop->u()};
 }
@@ -122,7 +124,18 @@ TEST(ProfileMeasure, KnowsADropBetterWhereOutlinesAndOwnLightAgree) {
   const ReadDrop outlines = drop_read(0.03, std::nullopt);
   const ReadDrop both = drop_read(0.03, 0);
   EXPECT_NEAR(both.error, outlines.error - 0.015, 0.003);
-  EXPECT_LT(both.u, 0.85 * outlines.u);
+  EXPECT_LT(both.u, 0.9 * outlines.u);
+}
+
+// A rounded shoulder is no rim like the gauge's; whether there is one a chisel's outline shows as well as its sheet
+// says.
+TEST(ProfileMeasure, KnowsADropBetterBetweenTwoRimsAlike) {
+  const ReadDrop seen = drop_read(0, std::nullopt);
+  const ReadDrop told = drop_read(0, std::nullopt, true);
+  const ReadDrop shouldered = drop_read(0, std::nullopt, false);
+  EXPECT_EQ(seen.u, told.u);
+  EXPECT_EQ(seen.error, shouldered.error);
+  EXPECT_LT(seen.u, 0.85 * shouldered.u);
 }
 
 TEST(ProfileMeasure, DoubtsAnOutlineFarAheadOfTheOwnLight) {
