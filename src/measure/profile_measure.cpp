@@ -221,13 +221,14 @@ struct Values {
 
 std::optional<double> drop_in(const CutterGeometry& g) { return g.drop(); }
 
-/// True where the corner is a chisel's: its top ends in a rim, not in a shoulder that is rounded over a millimetre or
-/// two. Behind a bevel that mirrors the field the corner's height is not told.
+/// True where the corner is seen to be a chisel's: its top ends in a rim, not in a shoulder that is rounded over a
+/// millimetre or two. Behind a bevel that mirrors the field it is not seen, whatever the sheet says.
 bool has_sharp_rim(const CutterGeometry& g, const CutterOutline& outline, const Setup& setup) {
   constexpr double kMostUnderMm = 0.25;
+  if (outline.face.bevel) return false;
   if (setup.chain.chisel) return *setup.chain.chisel;
   const double under = g.corner_z ? g.plate_high - *g.corner_z : -1;
-  return !outline.face.bevel && under >= 0 && under < kMostUnderMm;
+  return under >= 0 && under < kMostUnderMm;
 }
 
 /// Half-way between what the outlines and what steel's own light tell, as far as that does.
