@@ -64,7 +64,7 @@ ProfileHeights heights_of(const Lengths& l, bool outer_face_up, const std::optio
   h.gauge_outer = outer + inwards * l.gauge_set_in.value_mm;
   h.gauge_inner = h.gauge_outer + inwards * l.side_plate.value_mm;
   h.taper = l.taper.value_mm;
-  h.shoulder_by_shape = !chisel.value_or(false);
+  h.chisel = chisel;
   return h;
 }
 

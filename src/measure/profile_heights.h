@@ -1,6 +1,7 @@
 #pragma once
 
 #include <array>
+#include <optional>
 #include <vector>
 
 #include "model/profile_outlines.h"
@@ -20,7 +21,7 @@ struct ProfileHeights {
   double gauge_fall = 0;  ///< by how much the gauge's inner rim stands higher, away from the bar, than its outer one
   /// Tangent by which each side of the top plate draws in towards the rear: its rims' heights above hold at the corner.
   double taper = 0;
-  bool shoulder_by_shape = true;  ///< a rounded shoulder's radius is told from the outline; false: a chisel, none
+  std::optional<bool> chisel;  ///< the sheet's word: no shoulder, or a rounded one; nothing: the outline tells
 };
 
 /// The heights with one of the lengths they rest on moved by its standard uncertainty.

@@ -219,24 +219,21 @@ struct Values {
   bool drop_hangs_on_the_face = false;
 };
 
-std::optional<double> drop_in(const CutterGeometry& g) { return g.drop(); }
-
-/// True where the corner is seen to be a chisel's: its top ends in a rim, not in a shoulder that is rounded over a
-/// millimetre or two. Behind a bevel that mirrors the field it is not seen, whatever the sheet says.
-bool has_sharp_rim(const CutterGeometry& g, const CutterOutline& outline, const Setup& setup) {
-  constexpr double kMostUnderMm = 0.25;
-  if (outline.face.bevel) return false;
-  if (setup.chain.chisel) return *setup.chain.chisel;
-  const double under = g.corner_z ? g.plate_high - *g.corner_z : -1;
-  return under >= 0 && under < kMostUnderMm;
+/// Share of `kEdgeBiasPx` and of the rims' rounding that a drop keeps. A chisel's top ends in a rim as the gauge does; a
+/// shoulder rounded over a millimetre or two is none, nor is a rim seen that lies behind a bevel mirroring the field.
+double rims_unlike(const CutterGeometry& g, const CutterOutline& outline) {
+  if (outline.face.bevel) return 1;
+  return std::sqrt(g.chance_of_shoulder + (1 - g.chance_of_shoulder) * kRimsUnlike * kRimsUnlike);
 }
+
+std::optional<double> drop_in(const CutterGeometry& g) { return g.drop(); }
 
 /// Half-way between what the outlines and what steel's own light tell, as far as that does.
 std::optional<double> middle_drop_in(const CutterGeometry& g) {
   return g.own_light_drop ? (g.drop() + *g.own_light_drop) / 2 : g.drop();
 }
 
-Value drop_of(const Evaluations& all, const CutterOutline& outline, const Setup& setup, double bias_mm) {
+Value drop_of(const Evaluations& all, const CutterOutline& outline, double bias_mm) {
   if (gauge_may_be_hidden(outline)) {
     return {{},
             "gauge drop: a tie strap may rise before the depth gauge and hide it: take the cutter from its "
@@ -250,16 +247,18 @@ Value drop_of(const Evaluations& all, const CutterOutline& outline, const Setup&
   const CutterGeometry& g = all.usual;
   // What a turn of the rivet line does to the drop: it acts over the distance from plate to gauge.
   const double turned = g.u_rivet_line * (g.gauge_high_x - g.plate_high_x);
-  const double u_rims = std::sqrt(2.0) * bias_mm * (has_sharp_rim(g, outline, setup) ? kRimsUnlike : 1);
+  const double u_rims = std::sqrt(2.0) * bias_mm * rims_unlike(g, outline);
   const double u_outlines = std::hypot(g.u_plate, g.u_gauge, u_rims);
   // The outlines end where the field's light changes, steel's own light at the near rims: where one is wrong the other
-  // seldom is (by experiment: tests/accuracy). The own light of a dirty top goes on to its far rim: where it ends over
-  // the outlines by more than the rims leave open it says nothing. Where it ends far under them either may be right.
+  // seldom is, so that their middle is taken (by experiment: tests/accuracy; weights by what each leaves open did no
+  // better). The own light of a dirty top goes on to its far rim: where it ends over the outlines by more than the rims
+  // leave open they stand, but may be what is wrong. Where it ends far under them either may be right.
   const double apart = g.own_light_drop ? *g.own_light_drop - g.drop() : 0;
   const double u_apart = 2 * bias_mm;
   const bool both = g.own_light_drop && apart < u_apart;
   auto q = quantity(all, both ? middle_drop_in : drop_in,
                     std::hypot(both ? std::hypot(u_outlines, u_rims) / 2 : u_outlines, turned));
+  if (apart > u_apart) q->budget.push_back({Source::kDefinition, std::min(apart / 2, u_apart)});
   if (apart < -2 * u_apart) q->budget.push_back({Source::kDefinition, -apart / 2});
   const HiddenRim hidden = hidden_rim(all);
   q->value -= hidden.mean;
@@ -309,11 +308,11 @@ Value rounding_of(const CutterGeometry& g, double blur_mm, double bias_mm) {
   return {Quantity{1000 * *radius, {{Source::kDefinition, 1000 * by_blur}, {Source::kEdge, 1000 * by_edge}}}, ""};
 }
 
-Values values_of(const Evaluations& all, const CutterOutline& outline, const Setup& setup, double px_mm, bool lost) {
+Values values_of(const Evaluations& all, const CutterOutline& outline, double px_mm, bool lost) {
   const CutterGeometry& g = all.usual;
   const double bias_mm = std::hypot(kEdgeBiasPx * px_mm, kURimMm);
   Values v;
-  v.drop_mm = drop_of(all, outline, setup, bias_mm);
+  v.drop_mm = drop_of(all, outline, bias_mm);
   v.drop_hangs_on_the_face = hangs_on_the_face(all, drop_in);
   v.length_mm = length_of(all, bias_mm, lost);
   v.slope_rad.quantity = quantity(
@@ -400,7 +399,7 @@ Values values_of(const Look& look, const Subject& s) {
   const Point2 corner(g.corner_x.value_or(g.plate_high_x), g.corner_z.value_or(g.plate_high));
   const double px = s.pose.view.mm_per_px(frame.pixel(corner, h.plate_outer), h.plate_outer);
   const bool lost = corner_lost(look.outline) || front_begins_behind(look.outline, frame, h.plate_outer);
-  return values_of(*look.all, look.outline, s.setup, px, lost);
+  return values_of(*look.all, look.outline, px, lost);
 }
 
 Look measured_look(const Subject& s) {

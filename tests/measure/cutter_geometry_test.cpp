@@ -253,7 +253,7 @@ TEST(CutterGeometry, WeighsBothCornersByHowTheFrontRuns) {
       std::erase_if(outline.front, [&](const EdgePoint& e) { return (e.px - first).norm() * mm_per_px > 0.65; });
       const auto weighed = cutter_geometry(scene.view(), outline, cutter.heights());
       ProfileHeights chisel = cutter.heights();
-      chisel.shoulder_by_shape = false;
+      chisel.chisel = true;
       const auto as_chisel = cutter_geometry(scene.view(), outline, chisel);
       ASSERT_TRUE(weighed && as_chisel);
       const double error = std::abs(weighed->drop() - cutter.drop_mm);
@@ -264,6 +264,35 @@ TEST(CutterGeometry, WeighsBothCornersByHowTheFrontRuns) {
         EXPECT_NEAR(weighed->drop(), as_chisel->drop(), 0.015) << hook;
       }
     }
+  }
+}
+
+// Round a small shoulder the slanting edge regains less than what the file's front runs back: its foremost point stands
+// too high up to tell the shoulder. How the front runs still does.
+TEST(CutterGeometry, TellsASmallShoulderWhoseForemostPointStandsHigh) {
+  constexpr double kRunsBack = 0.5;
+  for (const double sight : {4.0, 6.0}) {
+    KnownCutter cutter;
+    cutter.shoulder_mm = 1;
+    KnownScene scene;
+    scene.sight_rad = sight * kDegree;
+    CutterOutline outline = outline_of(cutter, scene);
+    const ChainFrame frame(scene.view(), outline, cutter.heights());
+    for (EdgePoint& e : outline.front) {
+      Point2 at = frame.at(e.px, cutter.outer_height_mm);
+      at.x() += kRunsBack * std::max(0.0, cutter.shoulder_mm - (cutter.plate_top_mm - at.y()));
+      e.px = frame.pixel(at, cutter.outer_height_mm);
+    }
+    const auto told = cutter_geometry(scene.view(), outline, cutter.heights());
+    ProfileHeights chisel = cutter.heights();
+    chisel.chisel = true;
+    const auto as_chisel = cutter_geometry(scene.view(), outline, chisel);
+    ASSERT_TRUE(told && as_chisel && told->corner_z);
+    EXPECT_LT(told->plate_high - *told->corner_z, 0.6) << sight;
+    EXPECT_GT(told->chance_of_shoulder, 0.6) << sight;
+    const double error = std::abs(told->drop() - cutter.drop_mm);
+    EXPECT_LT(error, 0.7 * std::abs(as_chisel->drop() - cutter.drop_mm)) << sight;
+    EXPECT_LT(error, 2 * told->u_plate + kDropMm) << sight;
   }
 }
 

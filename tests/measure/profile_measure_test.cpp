@@ -127,15 +127,14 @@ TEST(ProfileMeasure, KnowsADropBetterWhereOutlinesAndOwnLightAgree) {
   EXPECT_LT(both.u, 0.9 * outlines.u);
 }
 
-// A rounded shoulder is no rim like the gauge's; whether there is one a chisel's outline shows as well as its sheet
-// says.
+// A rounded shoulder is no rim like the gauge's; that there is none a chisel's outline shows about as well as its sheet.
 TEST(ProfileMeasure, KnowsADropBetterBetweenTwoRimsAlike) {
   const ReadDrop seen = drop_read(0, std::nullopt);
   const ReadDrop told = drop_read(0, std::nullopt, true);
   const ReadDrop shouldered = drop_read(0, std::nullopt, false);
-  EXPECT_EQ(seen.u, told.u);
-  EXPECT_EQ(seen.error, shouldered.error);
-  EXPECT_LT(seen.u, 0.85 * shouldered.u);
+  EXPECT_LT(seen.u, 1.1 * told.u);
+  EXPECT_NEAR(seen.error, told.error, 0.003);
+  EXPECT_LT(told.u, 0.85 * shouldered.u);
 }
 
 TEST(ProfileMeasure, DoubtsAnOutlineFarAheadOfTheOwnLight) {
@@ -146,12 +145,12 @@ TEST(ProfileMeasure, DoubtsAnOutlineFarAheadOfTheOwnLight) {
   EXPECT_NEAR(both.error, outlines.error - 0.15, 0.01);
 }
 
-// The dirt on a top sends light of its own up to its far rim.
+// The dirt on a top sends light of its own up to its far rim; or it is steel, and the outline followed inside of it.
 TEST(ProfileMeasure, LeavesADropAsItIsWhereTheOwnLightGoesOnBeyondTheOutline) {
   const ReadDrop outlines = drop_read(0, std::nullopt);
-  const ReadDrop both = drop_read(0, 0.2);
-  EXPECT_EQ(both.error, outlines.error);
-  EXPECT_EQ(both.u, outlines.u);
+  const ReadDrop dirty = drop_read(0, 0.2);
+  EXPECT_EQ(dirty.error, outlines.error);
+  EXPECT_GT(dirty.u, outlines.u);
 }
 
 TEST(ProfileMeasure, TellsHandsByFaceAndDirection) {
