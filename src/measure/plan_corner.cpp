@@ -116,6 +116,9 @@ bool goes_on(const CornerPlace& before, Bins::const_iterator from, Bins::const_i
   for (auto p = from; p != to; ++p) off.push_back(std::abs(p->behind_mm));
   const double most = *std::max_element(bends.begin(), bends.end());
   if (most > 3 * tolerance_mm && median(std::move(off)) < kOnLineMm) return false;
+  // The bend itself ends somewhere before the side, and with it the light that goes on.
+  constexpr std::size_t kLeastBends = 3;
+  bends.resize(std::max(std::min(kLeastBends, bends.size()), bends.size() / 2));
   return median(std::move(bends)) < 2 * tolerance_mm;
 }
 

@@ -29,7 +29,8 @@ constexpr double kTanWedge = 1.2;
 /// The outer side is relieved towards the rear by up to some 3 degrees, the inner one by anything up to that (by
 /// experience): half of the difference, which turns their bisector, lies within 1.5 degrees and mostly about the half
 /// of that. The links' edges give the chain within 0.1 degrees (by experiment: tests/accuracy) and lie askew within
-/// their play. Standard uncertainties; links further off than the last are something else.
+/// their play. Standard uncertainties. Links further off than 3 degrees are something else, or a side was misread;
+/// beyond twice that they are something else.
 constexpr double kUTaperRad = 0.75 * M_PI / 180;
 constexpr double kULinksRad = 0.15 * M_PI / 180;
 constexpr double kMostLinksRad = 3 * M_PI / 180;
@@ -81,7 +82,8 @@ struct Direction {
   double u_rad = 0;
 };
 
-/// Direction of the chain: the bisector of the sides, whose tapers may differ, and the links, weighted by 1/u².
+/// Direction of the chain: the bisector of the sides, whose tapers may differ, and the links, weighted by 1/u². Where
+/// they contradict each other either may be right.
 Direction chain_direction(const Sides& sides, const PlanSpace& space) {
   const Point2 bisector = (sides.outer_line.direction + sides.inner_line.direction).normalized();
   const double u_bisector =
@@ -91,7 +93,8 @@ Direction chain_direction(const Sides& sides, const PlanSpace& space) {
   Point2 links = (space.view.at_height(space.links_px[1], space.height_mm) - from).normalized();
   if (links.dot(bisector) < 0) links = -links;
   const double off = std::atan2(turned_quarter(bisector).dot(links), bisector.dot(links));
-  if (std::abs(off) > kMostLinksRad) return {bisector, u_bisector};
+  if (std::abs(off) > 2 * kMostLinksRad) return {bisector, u_bisector};
+  if (std::abs(off) > kMostLinksRad) return {rotated(bisector, off / 2), std::hypot(u_bisector, off) / 2};
   const double weight = 1 / (kULinksRad * kULinksRad);
   const double all = weight + 1 / (u_bisector * u_bisector);
   return {rotated(bisector, off * weight / all), 1 / std::sqrt(all)};

@@ -52,6 +52,19 @@ TEST(PlanCorner, EndsWhereLowerMetalShowsAheadOfTheBend) {
   }
 }
 
+// The bend itself ends within the last quarter of a millimetre: beside it lower metal looks like the plate here and
+// there, and the light tells nothing more.
+TEST(PlanCorner, EndsWhereTheLightGoesOnForAWhileOnly) {
+  const auto lower = [](double in) { return 0.6 * std::clamp(0.6 - in, 0.0, 0.6); };
+  const auto alike = [&](double in) {
+    if (in > 0.3) return 0.01 + lower(in);
+    return in > 0.2 ? 0.01 : in > 0.1 ? 0.1 : 0.3;
+  };
+  const auto end = outline_end(outline([&](double in) { return semi_chisel(in, 1.7) + lower(in); }, alike), kMmPerPx);
+  ASSERT_TRUE(end);
+  EXPECT_NEAR(end->in_mm, 0.6, 0.15);
+}
+
 // The same where lower metal comes ahead of the bend little by little: every single step is as small as the tangent's
 // own uncertainty.
 TEST(PlanCorner, EndsWhereLowerMetalComesAheadLittleByLittle) {

@@ -222,6 +222,33 @@ TEST(PlanGeometry, TakesTheChainFromTheLinksWhereTheSidesTaperUnalike) {
   EXPECT_NEAR(g->edge_angle, plate.angle, 0.1 * kDegree);
 }
 
+// Where sides and links contradict each other, one of them was misread: the angle reaches both.
+TEST(PlanGeometry, ReachesBothWhereSidesAndLinksContradictEachOther) {
+  const CameraView view = tilted_view();
+  const KnownPlate plate;
+  const PlateOutline outline = outline_of(plate, view);
+  const auto alone = plan_geometry(outline, space_of(plate, view));
+  for (const double aside : {4.0, 8.0}) {
+    PlanSpace space = space_of(plate, view);
+    for (const double back : {-3.0, 15.0}) {
+      Point3 link = plate.at(back, 2 + back * std::tan(aside * kDegree));
+      link.z() = 2 - plate.height;
+      space.links_px.push_back(view.pixel(link));
+    }
+    const auto both = plan_geometry(outline, space);
+    ASSERT_TRUE(alone && both);
+    if (aside > 6) {
+      EXPECT_EQ(both->edge_angle, alone->edge_angle);
+    } else {
+      EXPECT_NEAR(std::abs(both->edge_angle - alone->edge_angle), aside / 2 * kDegree, 0.1 * kDegree);
+      space.turns = 1;  // by one standard uncertainty
+      const auto turned = plan_geometry(outline, space);
+      ASSERT_TRUE(turned);
+      EXPECT_GT(kCoverage * std::abs(turned->edge_angle - both->edge_angle), aside / 2 * kDegree);
+    }
+  }
+}
+
 // Rear ends are cut square: one that lies askew by 1.7 degrees has followed something else in a part, and its budget
 // reaches both ends. A square one keeps the lines' own.
 TEST(PlanGeometry, CarriesHowFarARearEndLiesAskew) {
