@@ -125,7 +125,7 @@ bool goes_on(const CornerPlace& before, Bins::const_iterator from, Bins::const_i
 /// The end before a bin that turns ahead; nothing where that is the plate's all the same.
 std::optional<OutlineEnd> end_before(const Bins& bins, std::size_t k, double tangent, double tolerance_mm) {
   constexpr double kUnstained = 0.25;  // stains end the plate's light early in some bins
-  constexpr double kSliverMm = 0.2;
+  constexpr double kSliverMm = 0.3;
   constexpr double kSliverRise = 0.5;  // steeper than the edge itself runs ahead (30 degrees: 0.58)
   const auto at = bins.begin() + static_cast<std::ptrdiff_t>(k);
   const double strip = strip_of(bins.begin(), at, kUnstained);

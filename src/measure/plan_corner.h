@@ -37,7 +37,7 @@ struct OutlineEnd {
 ///
 /// Method: medians of every 0.1 mm across the chain, from the straight part outwards; their upper convex hull; the end
 /// is where the following medians lie ahead of the hull's tangent. What comes back to the edge's line, the plate's
-/// light ending evenly beside it, is the edge beyond a chip. A turn ahead in the last 0.2 mm that the light does not
+/// light ending evenly beside it, is the edge beyond a chip. A turn ahead in the last 0.3 mm that the light does not
 /// tell of is doubtful: at the height of the file's axis a bend may turn so, and so does a sliver of what lies below.
 /// in: seen places, any order; `mm_per_px`. out: nothing where the outline is the plate's all the way.
 [[nodiscard]] std::optional<OutlineEnd> outline_end(const std::vector<CornerPlace>& outline, double mm_per_px);
