@@ -16,6 +16,7 @@ enum class Fault {
   kDamagedPicture,  ///< truncated or broken
   kTooLarge,        ///< more pixels than accepted
   kTooSmall,        ///< too few pixels to measure anything
+  kTooCoarse,       ///< compressed until steel's edges are gone
   kNoCard,          ///< no square of any known card seen
   kWrongCard,       ///< markers seen, but of another board or another sheet
   kCardHidden,      ///< too little of the card seen

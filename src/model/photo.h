@@ -23,6 +23,8 @@ struct Photo {
   Exif exif;
   /// Pixels between stored samples of colour, across and down: 1, or 2 where a JPEG stores colour more coarsely.
   cv::Size colour_step{1, 1};
+  /// About, on libjpeg's scale: 1 keeps hardly anything, 100 all. 100 where the file is no JPEG.
+  int jpeg_quality = 100;
   std::string colour_profile;  ///< name of an embedded profile clearly unlike sRGB ("Display P3"); the pixels are in it
 
   /// Size before the orientation was applied: a camera file speaks of the stored picture.

@@ -34,6 +34,7 @@ bool worth_keeping(const Inspection& inspection) {
     case Fault::kNotAPicture:
     case Fault::kDamagedPicture:
     case Fault::kTooSmall:
+    case Fault::kTooCoarse:
     case Fault::kNoCard:
     case Fault::kWrongCard:
     case Fault::kCardHidden:

@@ -42,6 +42,14 @@ std::optional<Error> too_small(cv::Size size) {
                ""};
 }
 
+std::optional<Error> too_coarse(int jpeg_quality) {
+  if (jpeg_quality >= kLeastJpegQuality) return std::nullopt;
+  return Error{Fault::kTooCoarse,
+               "the picture is compressed until edges are gone (JPEG quality about " + std::to_string(jpeg_quality) +
+                   "): use the camera's own file, not one that was shrunk to be sent",
+               ""};
+}
+
 cv::Mat unwritten_picture(cv::Size size) {
   cv::Mat picture(size, CV_8UC3);
   hint_large_pages(picture);

@@ -1,6 +1,8 @@
 #include "read/jpeg_picture.h"
 
 #include <algorithm>
+#include <array>
+#include <cmath>
 #include <csetjmp>
 #include <cstdlib>
 #include <cstring>
@@ -115,6 +117,22 @@ class JpegStream {
     return {info_.max_h_samp_factor / colour.h_samp_factor, info_.max_v_samp_factor / colour.v_samp_factor};
   }
 
+  /// By how the steps of brightness compare with the table that libjpeg scales (ITU-T T.81, annex K.1). Cameras' own
+  /// tables have other shapes: the middle one of all ratios stands for them.
+  [[nodiscard]] int quality() const {
+    constexpr std::array<int, DCTSIZE2> kTable = {
+        16, 11,  10,  16, 24, 40, 51, 61, 12,  12,  14,  19,  26, 58, 60, 55,  14,  13,  16,  24, 40, 57,
+        69, 56,  14,  17, 22, 29, 51, 87, 80,  62,  18,  22,  37, 56, 68, 109, 103, 77,  24,  35, 55, 64,
+        81, 104, 113, 92, 49, 64, 78, 87, 103, 121, 120, 101, 72, 92, 95, 98,  112, 100, 103, 99};
+    const JQUANT_TBL* table = info_.quant_tbl_ptrs[info_.comp_info[0].quant_tbl_no];
+    if (table == nullptr) return 100;
+    std::array<double, DCTSIZE2> percent{};
+    for (std::size_t k = 0; k < kTable.size(); ++k) percent[k] = 100.0 * table->quantval[k] / kTable[k];
+    std::nth_element(percent.begin(), percent.begin() + DCTSIZE2 / 2, percent.end());
+    const double scale = std::max(1.0, percent[DCTSIZE2 / 2]);
+    return static_cast<int>(std::lround(std::max(1.0, scale < 100 ? 100 - scale / 2 : 5000 / scale)));
+  }
+
   [[nodiscard]] bool is_cmyk() const {
     return info_.jpeg_color_space == JCS_CMYK || info_.jpeg_color_space == JCS_YCCK;
   }
@@ -197,6 +215,7 @@ Result<DecodedPicture> decode_jpeg(Bytes bytes) {
   picture.exif = read_exif(stream.exif_block());
   picture.colour_profile = colour_profile(stream);
   picture.colour_step = stream.colour_step();
+  picture.jpeg_quality = stream.quality();
   if (picture.exif.orientation >= 5) std::swap(picture.colour_step.width, picture.colour_step.height);
 
   UprightCanvas canvas(stream.size(), picture.exif.orientation);

@@ -21,6 +21,7 @@ Result<DecodedPicture> decode(Bytes bytes) {
   if (!picture) return picture;
   // Last, so that a damaged small picture is called damaged.
   if (const auto refusal = too_small(picture->bgr.size())) return *refusal;
+  if (const auto refusal = too_coarse(picture->jpeg_quality)) return *refusal;
   return picture;
 }
 
@@ -35,6 +36,7 @@ Result<Photo> photo_from(const std::filesystem::path& path) {
                .bgr = std::move(decoded.bgr),
                .exif = std::move(decoded.exif),
                .colour_step = decoded.colour_step,
+               .jpeg_quality = decoded.jpeg_quality,
                .colour_profile = std::move(decoded.colour_profile)};
 }
 

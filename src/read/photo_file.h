@@ -22,6 +22,7 @@ namespace glintline {
 ///   no damage; its entries are then absent. JPEG has no checksum: a few hundred wrong bytes within may go unnoticed
 /// - kTooLarge: over kMaxPixels or kMaxFileBytes, or more than memory holds; refused before anything is allocated
 /// - kTooSmall: whole, but under 640 x 480
+/// - kTooCoarse: a JPEG of less than kLeastJpegQuality
 ///
 /// Peak memory: the file's bytes and the picture; for a progressive JPEG also its coefficients (2 bytes a sample), for
 /// a PNG with an EXIF orientation a second picture.

@@ -25,12 +25,13 @@ namespace glintline {
 }
 
 [[nodiscard]] inline std::span<const EnumName<Fault>> names_of(Fault) {
-  static constexpr std::array<EnumName<Fault>, 15> kNames{{{Fault::kBadOption, "bad_option"},
+  static constexpr std::array<EnumName<Fault>, 16> kNames{{{Fault::kBadOption, "bad_option"},
                                                            {Fault::kFileMissing, "file_missing"},
                                                            {Fault::kNotAPicture, "not_a_picture"},
                                                            {Fault::kDamagedPicture, "damaged_picture"},
                                                            {Fault::kTooLarge, "too_large"},
                                                            {Fault::kTooSmall, "too_small"},
+                                                           {Fault::kTooCoarse, "too_coarse"},
                                                            {Fault::kNoCard, "no_card"},
                                                            {Fault::kWrongCard, "wrong_card"},
                                                            {Fault::kCardHidden, "card_hidden"},

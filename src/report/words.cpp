@@ -50,6 +50,8 @@ const char* word(Fault fault) {
       return "too_large";
     case Fault::kTooSmall:
       return "too_small";
+    case Fault::kTooCoarse:
+      return "too_coarse";
     case Fault::kNoCard:
       return "no_card";
     case Fault::kWrongCard:

@@ -86,6 +86,23 @@ TEST(InspectPhoto, PassesTheStagesInOrderAndKeepsWhatEachFound) {
   EXPECT_THAT(done.notes, ElementsAre("from locating", "from measuring"));
 }
 
+TEST(InspectPhoto, SaysWhereAJpegIsStronglyCompressed) {
+  for (const int quality : {30, 50}) {
+    Stages stages = willing();
+    stages.read = [quality](const std::filesystem::path&) -> Result<Photo> {
+      Photo photo;
+      photo.jpeg_quality = quality;
+      return photo;
+    };
+    const Inspection done = inspect_photo("a.jpg", {}, {}, stages);
+    EXPECT_EQ(done.cutters.size(), 2U);
+    EXPECT_EQ(done.notes.size(), quality < 50 ? 3U : 2U);
+    if (quality < 50) {
+      EXPECT_THAT(done.notes[1], HasSubstr("JPEG quality about 30"));
+    }
+  }
+}
+
 TEST(InspectPhoto, AFileThatCannotBeReadIsRefusedWithItsReason) {
   Stages stages = willing();
   stages.read = [](const std::filesystem::path&) -> Result<Photo> {

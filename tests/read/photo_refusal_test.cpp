@@ -104,6 +104,20 @@ TEST(PhotoRefusal, KindsOfJpegThatAreNotReadAreNoDamage) {
   expect_fault(read_photo(written(bytes)), Fault::kNotAPicture, "kind of JPEG");
 }
 
+TEST(PhotoRefusal, JpegsCompressedUntilEdgesAreGoneAreRefused) {
+  const auto stored = [](int quality) {
+    return read_photo(written(testing::jpeg(scene({640, 480}), {.quality = quality})));
+  };
+  expect_fault(stored(10), Fault::kTooCoarse, "quality about 10");
+  expect_fault(stored(22), Fault::kTooCoarse, "quality about 22");
+  for (const int quality : {27, 50, 75, 95}) {
+    const auto photo = stored(quality);
+    ASSERT_TRUE(photo.ok()) << quality;
+    EXPECT_NEAR(photo->jpeg_quality, quality, 2);
+  }
+  EXPECT_EQ(read_photo(written(testing::png(scene({640, 480}))))->jpeg_quality, 100);
+}
+
 TEST(PhotoRefusal, SmallPicturesAreToldWhatIsNeeded) {
   expect_fault(read_photo(written(testing::jpeg(scene({639, 480})))), Fault::kTooSmall, "at least 640 x 480");
   expect_fault(read_photo(written(testing::jpeg(scene({640, 479})))), Fault::kTooSmall, "640 x 479");
