@@ -240,11 +240,11 @@ TEST(PlanGeometry, ReachesBothWhereSidesAndLinksContradictEachOther) {
     if (aside > 6) {
       EXPECT_EQ(both->edge_angle, alone->edge_angle);
     } else {
-      EXPECT_NEAR(std::abs(both->edge_angle - alone->edge_angle), aside / 2 * kDegree, 0.1 * kDegree);
+      EXPECT_NEAR(std::abs(both->edge_angle - alone->edge_angle), 0.75 * aside * kDegree, 0.1 * kDegree);
       space.turns = 1;  // by one standard uncertainty
       const auto turned = plan_geometry(outline, space);
       ASSERT_TRUE(turned);
-      EXPECT_GT(kCoverage * std::abs(turned->edge_angle - both->edge_angle), aside / 2 * kDegree);
+      EXPECT_GT(kCoverage * std::abs(turned->edge_angle - both->edge_angle), 0.75 * aside * kDegree);
     }
   }
 }
