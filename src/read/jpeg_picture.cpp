@@ -124,7 +124,8 @@ class JpegStream {
         16, 11,  10,  16, 24, 40, 51, 61, 12,  12,  14,  19,  26, 58, 60, 55,  14,  13,  16,  24, 40, 57,
         69, 56,  14,  17, 22, 29, 51, 87, 80,  62,  18,  22,  37, 56, 68, 109, 103, 77,  24,  35, 55, 64,
         81, 104, 113, 92, 49, 64, 78, 87, 103, 121, 120, 101, 72, 92, 95, 98,  112, 100, 103, 99};
-    const JQUANT_TBL* table = info_.quant_tbl_ptrs[info_.comp_info[0].quant_tbl_no];
+    const int number = info_.comp_info[0].quant_tbl_no;  // as the file has it: libjpeg checks it later
+    const JQUANT_TBL* table = number >= 0 && number < NUM_QUANT_TBLS ? info_.quant_tbl_ptrs[number] : nullptr;
     if (table == nullptr) return 100;
     std::array<double, DCTSIZE2> percent{};
     for (std::size_t k = 0; k < kTable.size(); ++k) percent[k] = 100.0 * table->quantval[k] / kTable[k];

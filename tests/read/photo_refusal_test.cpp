@@ -104,6 +104,15 @@ TEST(PhotoRefusal, KindsOfJpegThatAreNotReadAreNoDamage) {
   expect_fault(read_photo(written(bytes)), Fault::kNotAPicture, "kind of JPEG");
 }
 
+TEST(PhotoRefusal, AJpegThatNamesNoTableOfStepsIsDamaged) {
+  auto bytes = testing::jpeg(scene({640, 480}));
+  const std::uint8_t frame[] = {0xFF, 0xC0};
+  const auto at = std::search(bytes.begin(), bytes.end(), std::begin(frame), std::end(frame));
+  ASSERT_NE(at, bytes.end());
+  *(at + 12) = 200;  // Tq of the first component, ITU-T T.81, B.2.2
+  expect_fault(read_photo(written(bytes)), Fault::kDamagedPicture, "damaged");
+}
+
 TEST(PhotoRefusal, JpegsCompressedUntilEdgesAreGoneAreRefused) {
   const auto stored = [](int quality) {
     return read_photo(written(testing::jpeg(scene({640, 480}), {.quality = quality})));
