@@ -117,20 +117,21 @@ class JpegStream {
     return {info_.max_h_samp_factor / colour.h_samp_factor, info_.max_v_samp_factor / colour.v_samp_factor};
   }
 
-  /// By how the steps of brightness compare with the table that libjpeg scales (ITU-T T.81, annex K.1). Cameras' own
-  /// tables have other shapes: the middle one of all ratios stands for them.
+  /// By how the steps of brightness compare with the table that libjpeg scales (ITU-T T.81, annex K.1), for the coarser
+  /// half of details only: the others reach a byte's end first. Cameras' own tables have other shapes: the middle one
+  /// of the ratios stands for them.
   [[nodiscard]] int quality() const {
-    constexpr std::array<int, DCTSIZE2> kTable = {
-        16, 11,  10,  16, 24, 40, 51, 61, 12,  12,  14,  19,  26, 58, 60, 55,  14,  13,  16,  24, 40, 57,
-        69, 56,  14,  17, 22, 29, 51, 87, 80,  62,  18,  22,  37, 56, 68, 109, 103, 77,  24,  35, 55, 64,
-        81, 104, 113, 92, 49, 64, 78, 87, 103, 121, 120, 101, 72, 92, 95, 98,  112, 100, 103, 99};
+    constexpr std::array kPlaces = {0, 1, 2, 3, 4, 8, 9, 10, 11, 16, 17, 18, 19, 24, 25, 26, 32, 33, 40};
+    constexpr std::array kSteps = {16, 11, 10, 16, 24, 12, 12, 14, 19, 14, 13, 16, 24, 14, 17, 22, 18, 22, 24};
+    static_assert(kPlaces.size() == kSteps.size());
     const int number = info_.comp_info[0].quant_tbl_no;  // as the file has it: libjpeg checks it later
     const JQUANT_TBL* table = number >= 0 && number < NUM_QUANT_TBLS ? info_.quant_tbl_ptrs[number] : nullptr;
     if (table == nullptr) return 100;
-    std::array<double, DCTSIZE2> percent{};
-    for (std::size_t k = 0; k < kTable.size(); ++k) percent[k] = 100.0 * table->quantval[k] / kTable[k];
-    std::nth_element(percent.begin(), percent.begin() + DCTSIZE2 / 2, percent.end());
-    const double scale = std::max(1.0, percent[DCTSIZE2 / 2]);
+    std::array<double, kPlaces.size()> percent{};
+    for (std::size_t k = 0; k < percent.size(); ++k) percent[k] = 100.0 * table->quantval[kPlaces[k]] / kSteps[k];
+    const auto middle = percent.begin() + percent.size() / 2;
+    std::nth_element(percent.begin(), middle, percent.end());
+    const double scale = std::max(1.0, *middle);
     return static_cast<int>(std::lround(std::max(1.0, scale < 100 ? 100 - scale / 2 : 5000 / scale)));
   }
 
