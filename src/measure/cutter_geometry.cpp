@@ -26,6 +26,10 @@ constexpr double kUFall = 0.030;
 
 /// Radius of rounded corners: about 1 to 2 mm (from memory).
 constexpr double kUsualShoulderMm = 1.5;
+constexpr double kUUsualShoulderMm = 0.4;
+
+/// Share of fronts that are misread and then say anything.
+constexpr double kMisread = 0.1;
 
 /// Under so much the foremost point's depth does not tell a shoulder.
 constexpr double kLeastShoulderMm = 0.7;
@@ -251,11 +255,10 @@ std::optional<RoundedCorner> rounded_corner(const std::vector<EdgeRay>& front, d
 std::optional<Corner> averaged_rounded_corner(const std::vector<EdgeRay>& front, double top_z) {
   constexpr double kLeastRadiusMm = 0.5;
   constexpr double kMostRadiusMm = 2.2;
-  constexpr double kURadiusMm = 0.4;
   std::vector<RoundedCorner> tried;
   for (double radius = kLeastRadiusMm; radius <= kMostRadiusMm; radius += 0.1) {
     if (auto corner = rounded_corner(front, radius)) {
-      corner->cost += 0.5 * std::pow((radius - kUsualShoulderMm) / kURadiusMm, 2);
+      corner->cost += 0.5 * std::pow((radius - kUsualShoulderMm) / kUUsualShoulderMm, 2);
       tried.push_back(*corner);
     }
   }
@@ -454,7 +457,6 @@ double chance_of_rounded(const std::vector<EdgeRay>& front) {
   constexpr double kToMm = 1;
   constexpr double kLeastSpanMm = 0.4;
   constexpr double kCorrelated = 2;
-  constexpr double kMisread = 0.1;  // at any slope from -1 to 1
   std::vector<Point2> points;
   for (const EdgeRay& e : front) {
     if (e.depth > kFromMm && e.depth < kToMm) points.emplace_back(e.depth, e.x);
@@ -474,9 +476,10 @@ double chance_of_rounded(const std::vector<EdgeRay>& front) {
     return kEdgeTangent * (inside_face(radius, from) - inside_face(radius, to)) / (to - from);
   };
   const double usual = forward(kUsualShoulderMm);
-  const double spread = (forward(kUsualShoulderMm + 0.4) - forward(kUsualShoulderMm - 0.4)) / 2;
+  const double spread =
+      (forward(kUsualShoulderMm + kUUsualShoulderMm) - forward(kUsualShoulderMm - kUUsualShoulderMm)) / 2;
   const double u_chisel = std::hypot(kURunsBack, u);
-  const double misread = kMisread * std::sqrt(2 * M_PI) / 2;
+  const double misread = kMisread * std::sqrt(2 * M_PI) / 2;  // at any slope from -1 to 1
   const double chisel = (1 - kMisread) * normal_density(slope - kRunsBack, u_chisel) + misread;
   const double rounded =
       (1 - kMisread) * normal_density(slope - kRunsBack - usual, std::hypot(u_chisel, spread)) + misread;
@@ -502,16 +505,13 @@ ShortShoulder short_shoulder(const CutterGeometry& g, const ChainFrame& frame, c
   constexpr double kRoundedMm = 0.6;
   constexpr double kURoundedMm = 0.27;
   constexpr double kShareShort = 0.7;
-  constexpr double kMisread = 0.1;
-  constexpr double kRootTwoPi = 2.5066;
   const double chance = chance_of_rounded(front_rays(frame, cutter, heights, g.plate_high));
   const auto foremost = undercut_corner(in_frame(frame, cutter.front, heights.plate_outer), g.plate_high);
-  if (!foremost) return {chance, kUsualShoulderMm, 0.4};
+  if (!foremost) return {chance, kUsualShoulderMm, kUUsualShoulderMm};
   const double under = std::max(0.0, g.plate_high - foremost->at.y());
-  const double misread = kMisread / kLeastShoulderMm;
-  const double chisel = (1 - kMisread) * 2 * normal_density(under, kChiselMm) / kRootTwoPi + misread;
-  const double rounded =
-      (1 - kMisread) * normal_density(under - kRoundedMm, kURoundedMm) / kRootTwoPi / kShareShort + misread;
+  const double misread = kMisread * std::sqrt(2 * M_PI) / kLeastShoulderMm;
+  const double chisel = (1 - kMisread) * 2 * normal_density(under, kChiselMm) + misread;
+  const double rounded = (1 - kMisread) * normal_density(under - kRoundedMm, kURoundedMm) / kShareShort + misread;
   const double odds = rounded / chisel * chance / (1 - chance);
   return {odds / (1 + odds), std::min(kUsualShoulderMm, 0.8 + 1.3 * under), 0.32};
 }

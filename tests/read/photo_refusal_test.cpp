@@ -92,10 +92,15 @@ TEST(PhotoRefusal, ContentCountsAndNotTheName) {
 
 TEST(PhotoRefusal, CmykIsNamed) { expect_fault(read_photo(sample("cmyk.jpg")), Fault::kNotAPicture, "CMYK"); }
 
+/// Where a baseline JPEG's frame header begins (ITU-T T.81, B.2.2).
+FileBytes::iterator frame_of(FileBytes& jpeg) {
+  const std::uint8_t start[] = {0xFF, 0xC0};
+  return std::search(jpeg.begin(), jpeg.end(), std::begin(start), std::end(start));
+}
+
 TEST(PhotoRefusal, KindsOfJpegThatAreNotReadAreNoDamage) {
   auto bytes = testing::jpeg(scene({640, 480}));
-  const std::uint8_t frame[] = {0xFF, 0xC0};
-  const auto at = std::search(bytes.begin(), bytes.end(), std::begin(frame), std::end(frame));
+  const auto at = frame_of(bytes);
   ASSERT_NE(at, bytes.end());
   *(at + 1) = 0xC3;  // lossless
   expect_fault(read_photo(written(bytes)), Fault::kNotAPicture, "kind of JPEG");
@@ -106,10 +111,9 @@ TEST(PhotoRefusal, KindsOfJpegThatAreNotReadAreNoDamage) {
 
 TEST(PhotoRefusal, AJpegThatNamesNoTableOfStepsIsDamaged) {
   auto bytes = testing::jpeg(scene({640, 480}));
-  const std::uint8_t frame[] = {0xFF, 0xC0};
-  const auto at = std::search(bytes.begin(), bytes.end(), std::begin(frame), std::end(frame));
+  const auto at = frame_of(bytes);
   ASSERT_NE(at, bytes.end());
-  *(at + 12) = 200;  // Tq of the first component, ITU-T T.81, B.2.2
+  *(at + 12) = 200;  // Tq of the first component
   expect_fault(read_photo(written(bytes)), Fault::kDamagedPicture, "damaged");
 }
 
@@ -137,8 +141,7 @@ TEST(PhotoRefusal, SmallPicturesAreToldWhatIsNeeded) {
 
 TEST(PhotoRefusal, BombsAreRefusedByTheirHeader) {
   auto bytes = testing::jpeg(scene({640, 480}));
-  const std::uint8_t frame[] = {0xFF, 0xC0};
-  const auto at = std::search(bytes.begin(), bytes.end(), std::begin(frame), std::end(frame));
+  const auto at = frame_of(bytes);
   ASSERT_NE(at, bytes.end());
   std::fill(at + 5, at + 9, 0xFE);  // height and width: 65278 each, 12.8 GB as BGR
   expect_fault(read_photo(written(bytes)), Fault::kTooLarge, "200 megapixels");
