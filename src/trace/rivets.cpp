@@ -101,16 +101,31 @@ void keep_best(const cv::Mat& votes, float radius, cv::Mat& best, cv::Mat& best_
   }
 }
 
+/// True where no place of the neighbourhood `kernel` (odd) has more votes. The few places looked at all but always show
+/// that near by, where a filter would pass the whole kernel over the whole picture.
+bool has_most(const cv::Mat& votes, const cv::Point& at, const cv::Mat& kernel) {
+  const float value = votes.at<float>(at);
+  const cv::Point first = at - cv::Point(kernel.cols / 2, kernel.rows / 2);
+  const cv::Rect inside = cv::Rect(first, kernel.size()) & cv::Rect({}, votes.size());
+  for (int y = inside.y; y < inside.br().y; ++y) {
+    const auto* row = votes.ptr<float>(y);
+    const auto* counts = kernel.ptr<uchar>(y - first.y);
+    for (int x = inside.x; x < inside.br().x; ++x) {
+      if (row[x] > value && counts[x - first.x]) return false;
+    }
+  }
+  return true;
+}
+
 std::vector<Peak> peaks_of(const cv::Mat& best, const cv::Mat& radius, int apart) {
-  cv::Mat widest;
-  cv::dilate(best, widest, cv::getStructuringElement(cv::MORPH_ELLIPSE, {2 * apart + 1, 2 * apart + 1}));
+  const cv::Mat near = cv::getStructuringElement(cv::MORPH_ELLIPSE, {3, 3});
+  const cv::Mat wide = cv::getStructuringElement(cv::MORPH_ELLIPSE, {2 * apart + 1, 2 * apart + 1});
   std::vector<Peak> peaks;
   for (int y = 0; y < best.rows; ++y) {
     for (int x = 0; x < best.cols; ++x) {
       const float value = best.at<float>(y, x);
-      if (value > 0.5F && value == widest.at<float>(y, x)) {
-        peaks.push_back({Point2(x, y), radius.at<float>(y, x), value});
-      }
+      if (!(value > 0.5F) || !has_most(best, {x, y}, near) || !has_most(best, {x, y}, wide)) continue;
+      peaks.push_back({Point2(x, y), radius.at<float>(y, x), value});
     }
   }
   std::sort(peaks.begin(), peaks.end(), [](const Peak& a, const Peak& b) { return a.votes > b.votes; });
@@ -168,6 +183,27 @@ RivetRow completed(const Row& row) {
   result.centres.insert(result.centres.begin(), Point2(result.centres.front() - step));
   result.centres.push_back(result.centres.back() + step);
   return result;
+}
+
+/// A row and the votes of its peaks.
+struct SupportedRow {
+  RivetRow row;
+  double support = 0;
+};
+
+/// The row of at least three peaks that has the most support; empty where there is none.
+SupportedRow best_row(const std::vector<Peak>& peaks, double mm_per_px) {
+  Row best;
+  for (const Peak& a : peaks) {
+    for (const Peak& b : peaks) {
+      const Point2 step = b.at - a.at;
+      const double spacing = step.norm() * mm_per_px;
+      if (step.x() < 0 || spacing < kLeastSpacingMm || spacing > kMostSpacingMm) continue;
+      Row found = row_through(peaks, a.at, step, kAsideMm / mm_per_px);
+      if (found.size() >= 3 && support(found) > support(best)) best = std::move(found);
+    }
+  }
+  return best.empty() ? SupportedRow{} : SupportedRow{completed(best), support(best)};
 }
 
 constexpr int kDirections = 72;
@@ -439,25 +475,23 @@ RivetRow find_rivet_row(const cv::Mat& grey, double mm_per_px) {
   cv::Mat best = cv::Mat::zeros(grey.size(), CV_32F);
   cv::Mat radius = cv::Mat::zeros(grey.size(), CV_32F);
   Votes votes(grey.size(), kMostRadiusMm / mm_per_px);
+  const int apart = cvRound(kLeastRadiusMm / mm_per_px);
   cv::Mat smoothed;
+  SupportedRow most;
+  const auto consider = [&](const cv::Mat& of, const cv::Mat& at_radius) {
+    SupportedRow found = best_row(peaks_of(of, at_radius, apart), mm_per_px);
+    if (found.support > most.support) most = std::move(found);
+  };
   // Smoothed votes hardly change over a pixel and a half of radius.
   for (double r = kLeastRadiusMm / mm_per_px; r <= kMostRadiusMm / mm_per_px; r += 1.5) {
     votes.take(pixels, static_cast<float>(r), smoothed);
     keep_best(smoothed, static_cast<float>(r), best, radius);
+    // One chain has one kind of rivet: where highlights beside the heads have the most votes of all, the heads may
+    // still stand in a row by themselves.
+    consider(smoothed, cv::Mat(grey.size(), CV_32F, cv::Scalar(r)));
   }
-  const auto peaks = peaks_of(best, radius, cvRound(kLeastRadiusMm / mm_per_px));
-
-  Row row;
-  for (const Peak& a : peaks) {
-    for (const Peak& b : peaks) {
-      const Point2 step = b.at - a.at;
-      const double spacing = step.norm() * mm_per_px;
-      if (step.x() < 0 || spacing < kLeastSpacingMm || spacing > kMostSpacingMm) continue;
-      Row found = row_through(peaks, a.at, step, kAsideMm / mm_per_px);
-      if (found.size() >= 3 && support(found) > support(row)) row = std::move(found);
-    }
-  }
-  return row.empty() ? RivetRow{} : completed(row);
+  consider(best, radius);
+  return std::move(most.row);
 }
 
 std::vector<std::optional<RivetOutline>> refine_rivets(const cv::Mat& bgr, const CameraView& view,

@@ -392,6 +392,27 @@ TEST(Rivets, LeavesOutASearchWithoutAHead) {
   EXPECT_FALSE(found[4]);
 }
 
+/// Faint outlines of heads, each crossed by a highlight's stronger and smaller ring, now before its middle and now
+/// behind it.
+TEST(Rivets, FindsHeadsWhoseHighlightsStandInNoRow) {
+  constexpr int kSpacing = 64;
+  constexpr int kHeads = 4;
+  cv::Mat picture(200, 400, CV_8U, cv::Scalar(110));
+  for (int i = 0; i < kHeads; ++i) {
+    const cv::Point head(90 + i * kSpacing, 100);
+    cv::circle(picture, head, 16, cv::Scalar(150), 2, cv::LINE_AA);
+    cv::circle(picture, head + cv::Point(i % 2 ? 7 : -7, 3), 12, cv::Scalar(230), 2, cv::LINE_AA);
+  }
+  cv::GaussianBlur(picture, picture, {}, 0.8);
+  const RivetRow row = find_rivet_row(picture, 0.15);
+  ASSERT_GE(row.centres.size(), static_cast<std::size_t>(kHeads));
+  for (int i = 0; i < kHeads; ++i) {
+    double nearest = 1e9;
+    for (const Point2& c : row.centres) nearest = std::min(nearest, (c - Point2(90 + i * kSpacing, 100)).norm());
+    EXPECT_LT(nearest * 0.15, kFoundMm) << "head " << i;
+  }
+}
+
 cv::Mat checkerboard(double square_px, int dark, int bright) {
   cv::Mat picture(300, 520, CV_8U);
   for (int y = 0; y < picture.rows; ++y) {
