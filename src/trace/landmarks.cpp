@@ -62,7 +62,10 @@ std::optional<Landmarks> find_landmarks(const CutterScene& s, const std::vector<
     if (top[x] < floor) points.emplace_back(x, top[x]);
   }
   if (points.size() < 20) return std::nullopt;
-  const auto fit = fit_line(points, {.loss = Loss::kTukey, .least_sigma = 0.5});
+  // A shadow's rim that the flood stopped at may stand over a good part of the plate, far enough to turn a line through
+  // all of it.
+  constexpr double kRoughMm = 0.1;
+  const auto fit = fit_line(agreeing_points(points, s.px(kRoughMm) + 1), {.loss = Loss::kTukey, .least_sigma = 0.5});
   if (!fit.ok() || std::abs(fit->line.direction.y()) > 0.35 * std::abs(fit->line.direction.x())) return std::nullopt;
   m.plate_line = fit->line;
   const auto follows = [&](int x) { return std::abs(top[x] - on_line(m.plate_line, x).y()) < s.px(0.12) + 2; };

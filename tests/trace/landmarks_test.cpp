@@ -53,5 +53,17 @@ TEST(Landmarks, TakeTheHighestWhereNothingShowsSteel) {
   EXPECT_GE(link.gauge(), 636);
 }
 
+// A shadow's rim may stop the flood over parts of the top, and stand over it there.
+TEST(Landmarks, FollowTheTopBetweenShadowsThatStandOverItsEnds) {
+  Link link(cv::Scalar(120, 125, 128), 0.4 * kField, 8);
+  link.draw({{110, 114}, {205, 92}, {211, 115}, {110, 125}}, 0.4 * kField);
+  link.draw({{310, 96}, {370, 84}, {370, 110}, {310, 110}}, 0.4 * kField);
+  const auto marks = find_landmarks(link.scene, skyline(link.scene.solid));
+  ASSERT_TRUE(marks);
+  for (const int x : {220, 255, 290}) {
+    EXPECT_NEAR(on_line(marks->plate_line, x).y(), 120 - (x - 110) / 13.0, 1.5) << x;
+  }
+}
+
 }  // namespace
 }  // namespace glintline
