@@ -12,6 +12,7 @@
 #include "trace/faint_rim.h"
 #include "trace/gauge_rims.h"
 #include "trace/landmarks.h"
+#include "trace/lumps.h"
 #include "trace/outline_sight.h"
 #include "trace/own_light.h"
 #include "trace/strap_outline.h"
@@ -325,13 +326,18 @@ class CutterTracer {
   }
 
   std::vector<Point2> front_outline() {
-    const int from = static_cast<int>(on_line(plate_line_, foremost_).y());
-    for (int y = from + 1; y < from + s_.px(2.4) && y < s_.picture.rows; y += 2) {
+    const int top = static_cast<int>(on_line(plate_line_, foremost_).y());
+    std::vector<int> front;
+    for (int y = top + 1; y < top + s_.px(2.4) && y < s_.picture.rows; ++y) {
       const auto* row = s_.solid.ptr<uchar>(y);
       int x = m_.gullet;
       while (x > m_.plate_from && !row[x]) --x;
       if (x == m_.gullet) break;  // below the gullet's ground
-      look(Point2(x, y), {-1, 0}, {});
+      front.push_back(x);
+    }
+    const std::vector<bool> crumb = crumbs_before(s_, front, top + 1);
+    for (std::size_t k = 0; k < front.size(); k += 2) {
+      if (!crumb[k]) look(Point2(front[k], top + 1 + static_cast<int>(k)), {-1, 0}, {});
     }
     return settle({least_strip_px(), 0});
   }

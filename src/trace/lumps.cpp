@@ -1,6 +1,7 @@
 #include "trace/lumps.h"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <initializer_list>
 #include <optional>
@@ -38,17 +39,27 @@ bool carries(const std::vector<double>& h, int from, int to, double crest, doubl
 /// four times grey's. What steel mirrors of a field is not.
 constexpr double kWoodOverSteel = 1.6;
 
-/// Sum of the light some way under the skyline at column x, mm.
-cv::Vec3d light_under(const CutterScene& s, int x, double y, std::initializer_list<double> under_mm) {
+/// Sum of the light some way from a place, mm, in direction `inwards` (a unit axis step).
+cv::Vec3d light_inwards(const CutterScene& s, const Point2& from, const Point2& inwards,
+                        std::initializer_list<double> away_mm) {
   cv::Vec3d sum(0, 0, 0);
-  for (const double under : under_mm) {
-    const int row = static_cast<int>(y + s.px(under));
-    if (row < 0 || row >= s.picture.rows) continue;
-    const auto& code = s.picture.at<cv::Vec3b>(row, x);
+  for (const double away : away_mm) {
+    const Point2 at = from + s.px(away) * inwards;
+    const cv::Point px(static_cast<int>(at.x()), static_cast<int>(at.y()));
+    if (!cv::Rect({}, s.picture.size()).contains(px)) continue;
+    const auto& code = s.picture.at<cv::Vec3b>(px);
     for (int c = 0; c < 3; ++c) sum[c] += linear_of(code[c]);
   }
   return sum;
 }
+
+/// The same under the skyline at column x.
+cv::Vec3d light_under(const CutterScene& s, int x, double y, std::initializer_list<double> under_mm) {
+  return light_inwards(s, Point2(x, y), {0, 1}, under_mm);
+}
+
+/// Just inside an outline: crumbs are no thicker.
+const std::initializer_list<double> kJustInsideMm = {0.1, 0.15, 0.2};
 
 bool redder(const cv::Vec3d& a, const cv::Vec3d& b) { return a[2] * b[0] > kWoodOverSteel * a[0] * b[2]; }
 
@@ -59,7 +70,7 @@ bool warmer_than_below(const CutterScene& s, const std::vector<int>& top, int fr
   cv::Vec3d lump(0, 0, 0);
   cv::Vec3d steel(0, 0, 0);
   for (int x = from; x < to; ++x) {
-    lump += light_under(s, x, top[x], {0.1, 0.15, 0.2});
+    lump += light_under(s, x, top[x], kJustInsideMm);
     steel += light_under(s, x, foot, {0.5, 0.75, 1.0});
   }
   return redder(lump, steel);
@@ -76,33 +87,32 @@ cv::Vec3d steel_of(const CutterScene& s) {
 
 /// Crumbs of wood that stand out over whatever lies beside them, a flank for example: redder than the link's steel all
 /// along, and high over the chord of their feet. Rust on a gauge's crown is as red, but stands over a chord by no more
-/// than the crown's own curve makes.
-void add_crumbs(const CutterScene& s, const std::vector<int>& top, int from, int to, std::vector<bool>& lump) {
+/// than the crown's own curve makes. `at`: places of an outline, less the farther out they are; `wood`: by their light.
+void add_crumbs(const std::vector<int>& at, const std::vector<bool>& wood, int from, int to, double mm_per_px,
+                std::vector<bool>& lump) {
   constexpr double kHighMm = 0.3;
   constexpr double kLeastHighMm = 0.12;  // of a crumb so short that no curve counts
   constexpr double kCrownMm = 1;         // least radius of a crown (from memory)
   constexpr double kLongestCrumbMm = 2.5;
-  const cv::Vec3d steel = steel_of(s);
-  const auto of_wood = [&](int x) { return redder(light_under(s, x, top[x], {0.1, 0.15, 0.2}), steel); };
   // Its tips are thinner than the depth that is looked at.
-  const int tip = std::max(1, static_cast<int>(s.px(0.12)));
-  to = std::min(to, static_cast<int>(top.size()) - tip);
+  const int tip = std::max(1, static_cast<int>(0.12 / mm_per_px));
+  to = std::min(to, static_cast<int>(at.size()) - tip);
   for (int x = std::max(from, tip); x < to; ++x) {
-    if (lump[x] || !of_wood(x)) continue;
+    if (lump[x] || !wood[x]) continue;
     int last = x;
     for (int k = x; k < to && k - last <= tip; ++k) {
-      if (of_wood(k)) last = k;
+      if (wood[k]) last = k;
     }
     const int a = x - tip;
     const int b = last + tip;
     double over = 0;
     for (int k = a; k <= b; ++k) {
-      const double chord = top[a] + (top[b] - top[a]) * static_cast<double>(k - a) / (b - a);
-      over = std::max(over, (chord - top[k]) * s.frame.mm_per_px);
+      const double chord = at[a] + (at[b] - at[a]) * static_cast<double>(k - a) / (b - a);
+      over = std::max(over, (chord - at[k]) * mm_per_px);
     }
-    const double length = (b - a) * s.frame.mm_per_px;
+    const double length = (b - a) * mm_per_px;
     const double high = std::min(kHighMm, kLeastHighMm + length * length / (8 * kCrownMm));
-    if (over > high && (last - x) * s.frame.mm_per_px < kLongestCrumbMm) {
+    if (over > high && (last - x) * mm_per_px < kLongestCrumbMm) {
       std::fill(lump.begin() + a, lump.begin() + b + 1, true);
     }
     x = last;
@@ -149,8 +159,32 @@ std::vector<bool> sawdust_on(const CutterScene& s, const std::vector<int>& top, 
     if (!warmer_than_below(s, top, a, b)) std::fill(lump.begin() + a, lump.begin() + b, false);
     a = b;
   }
-  add_crumbs(s, top, from, to, lump);
+  const cv::Vec3d steel = steel_of(s);
+  std::vector<bool> wood(top.size(), false);
+  for (int x = std::max(0, from); x < std::min(to, count); ++x) {
+    wood[x] = redder(light_under(s, x, top[x], kJustInsideMm), steel);
+  }
+  add_crumbs(top, wood, from, to, s.frame.mm_per_px, lump);
   return lump;
+}
+
+std::vector<bool> crumbs_before(const CutterScene& s, const std::vector<int>& front, int first_row) {
+  // A crumb that stands ahead by a few pixels has its own colour only in its middle: files hold colour coarsely.
+  constexpr std::array kUnderBorderMm{0.1, 0.2, 0.3, 0.4};
+  const cv::Vec3d steel = steel_of(s);
+  const int count = static_cast<int>(front.size());
+  std::vector<int> at;
+  std::vector<bool> wood;
+  for (int k = 0; k < count; ++k) {
+    at.push_back(-front[k]);
+    const Point2 border(front[k], first_row + k);
+    wood.push_back(std::ranges::any_of(kUnderBorderMm, [&](double away) {
+      return redder(light_inwards(s, border, {-1, 0}, {away}), steel);
+    }));
+  }
+  std::vector<bool> crumb(front.size(), false);
+  add_crumbs(at, wood, 0, count, s.frame.mm_per_px, crumb);
+  return crumb;
 }
 
 }  // namespace glintline

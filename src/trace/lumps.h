@@ -16,4 +16,8 @@ namespace glintline {
 /// Those lumps of a cutter's skyline that are of wood, by their colour.
 [[nodiscard]] std::vector<bool> sawdust_on(const CutterScene& s, const std::vector<int>& top, int from, int to);
 
+/// Places of a plate's front from which a crumb of wood stands ahead. in: `front`, foremost body pixel (x ahead) of
+/// every row from `first_row` down. out: as many flags.
+[[nodiscard]] std::vector<bool> crumbs_before(const CutterScene& s, const std::vector<int>& front, int first_row);
+
 }  // namespace glintline

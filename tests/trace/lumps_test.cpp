@@ -104,6 +104,41 @@ TEST(Lumps, KeepsACrownThatIsRusty) {
   for (int x = 330; x < 450; ++x) EXPECT_FALSE(lump[x]) << x;
 }
 
+/// A plate whose front runs back below, steel or rusty there, and a strip of wood that stands out from behind it.
+std::vector<bool> crumbs_at_front(bool rusty, int ahead_px) {
+  CutterScene s;
+  s.picture = cv::Mat(500, 500, CV_8UC3, cv::Scalar(190, 70, 20));
+  s.frame.mm_per_px = kMmPerPx;
+  s.pitch_px = 300;
+  s.rear_rivet = {60, 460};
+  s.solid = cv::Mat::zeros(s.picture.size(), CV_8U);
+  const auto shape = [&](const std::vector<cv::Point>& polygon, const cv::Scalar& colour) {
+    cv::fillPoly(s.picture, std::vector<std::vector<cv::Point>>{polygon}, colour);
+    cv::fillPoly(s.solid, std::vector<std::vector<cv::Point>>{polygon}, 255);
+  };
+  if (ahead_px > 0) shape({{250, 170}, {300 + ahead_px, 170}, {300 + ahead_px, 195}, {250, 195}}, {90, 160, 215});
+  shape({{20, 100}, {300, 100}, {270, 300}, {499, 340}, {499, 499}, {20, 499}}, {110, 118, 122});
+  if (rusty) shape({{250, 140}, {294, 140}, {285, 200}, {250, 200}}, {40, 80, 140});
+  std::vector<int> front;
+  for (int y = 101; y < 221; ++y) {
+    int x = 400;
+    while (!s.solid.at<uchar>(y, x)) --x;
+    front.push_back(x);
+  }
+  return crumbs_before(s, front, 101);
+}
+
+TEST(Lumps, LeavesOutACrumbThatStandsAheadOfAFront) {
+  const auto crumb = crumbs_at_front(false, 20);
+  for (int y = 170; y <= 195; ++y) EXPECT_TRUE(crumb[y - 101]) << y;
+  EXPECT_LT(marked(crumb), 26 + 20);
+}
+
+TEST(Lumps, KeepsAFrontThatIsBareOrRusty) {
+  EXPECT_EQ(marked(crumbs_at_front(false, 0)), 0);
+  EXPECT_EQ(marked(crumbs_at_front(true, 0)), 0);
+}
+
 TEST(Lumps, NeedsASkyline) { EXPECT_TRUE(lumps_on({}, 0, 10, kMmPerPx).empty()); }
 
 }  // namespace
