@@ -40,6 +40,20 @@ int gauge_column(const CutterScene& s, const std::vector<int>& top, const std::v
   return dip - top[*steel] > s.px(kLeastDipMm) ? *steel : *highest;
 }
 
+/// The line of a top's skyline, of which most should lie within `tolerance` of it. Shadows' rims that the flood stopped
+/// at may stand over so much of the top that they turn a line through all of it: then another that clearly more of it
+/// agrees on is the top's.
+Result<LineFit> line_of_top(const std::vector<Point2>& points, double tolerance) {
+  constexpr double kClearlyMore = 1.25;
+  const FitOptions options{.loss = Loss::kTukey, .least_sigma = 0.5};
+  const auto all = fit_line(points, options);
+  const std::vector<Point2> agreeing = agreeing_points(points, tolerance);
+  const auto near = std::ranges::count_if(
+      points, [&](const Point2& p) { return all.ok() && std::abs(all->line.distance(p)) < tolerance; });
+  if (static_cast<double>(agreeing.size()) < kClearlyMore * static_cast<double>(near)) return all;
+  return fit_line(agreeing, options);
+}
+
 }  // namespace
 
 std::optional<Landmarks> find_landmarks(const CutterScene& s, const std::vector<int>& top) {
@@ -62,10 +76,8 @@ std::optional<Landmarks> find_landmarks(const CutterScene& s, const std::vector<
     if (top[x] < floor) points.emplace_back(x, top[x]);
   }
   if (points.size() < 20) return std::nullopt;
-  // A shadow's rim that the flood stopped at may stand over a good part of the plate, far enough to turn a line through
-  // all of it.
   constexpr double kRoughMm = 0.1;
-  const auto fit = fit_line(agreeing_points(points, s.px(kRoughMm) + 1), {.loss = Loss::kTukey, .least_sigma = 0.5});
+  const auto fit = line_of_top(points, s.px(kRoughMm) + 1);
   if (!fit.ok() || std::abs(fit->line.direction.y()) > 0.35 * std::abs(fit->line.direction.x())) return std::nullopt;
   m.plate_line = fit->line;
   const auto follows = [&](int x) { return std::abs(top[x] - on_line(m.plate_line, x).y()) < s.px(0.12) + 2; };
