@@ -282,15 +282,21 @@ constexpr double kMostULengthMm = 0.5;
 
 const char* const kNoLength = "length: rear end or working corner not seen against the field";
 
-Value length_of(const Evaluations& all, double bias_mm, bool lost) {
+Value length_of(const Evaluations& all, const CutterOutline& outline, double bias_mm, bool lost) {
   const CutterGeometry& g = all.usual;
-  const auto q = quantity(
+  auto q = quantity(
       all,
       [lost](const CutterGeometry& c) -> std::optional<double> {
         if (lost || !like_a_rear_end(c)) return std::nullopt;
         return *c.corner_x - *c.rear_x;
       },
       std::hypot(std::hypot(g.u_corner_x, g.u_rear_x), std::sqrt(2.0) * bias_mm));
+  if (q && !outline.outer_face_up && outline.lost_front_mm > 0) {
+    // The corner lies anywhere along so much of a bevel.
+    const double ahead = outline.lost_front_mm;
+    q->value += ahead / 2;
+    q->budget.push_back({Source::kDefinition, ahead / 2 * kRectangular});
+  }
   if (q) return {q, ""};
   return {{},
           lost ? "length: the bevel mirrors the field and hides the working corner: turn the lamp, or take the cutter "
@@ -316,7 +322,7 @@ Values values_of(const Evaluations& all, const CutterOutline& outline, double px
   Values v;
   v.drop_mm = drop_of(all, outline, bias_mm);
   v.drop_hangs_on_the_face = hangs_on_the_face(all, drop_in);
-  v.length_mm = length_of(all, bias_mm, lost);
+  v.length_mm = length_of(all, outline, bias_mm, lost);
   v.slope_rad.quantity = quantity(
       all, [](const CutterGeometry& c) { return c.slope; },
       // The outline's bias is not the same at both ends of the top.

@@ -398,6 +398,21 @@ TEST(ProfileMeasure, GivesNoLengthWhereABevelHidesTheCorner) {
   }
 }
 
+// A shorter stretch of bevel without a front leaves the corner open by as much, from the inner side.
+TEST(ProfileMeasure, DoubtsALengthByTheStretchOfBevelThatHidesTheCorner) {
+  constexpr double kLostMm = 0.6;
+  const KnownScene scene;
+  for (const bool up : {false, true}) {
+    ProfileOutlines outlines = outlines_of(showing(up), scene);
+    const Quantity seen = *measure_profile(outlines, pose_of(scene), {}).cutters.at(0).length_mm;
+    outlines.cutters[0].lost_front_mm = kLostMm;
+    const Quantity lost = *measure_profile(outlines, pose_of(scene), {}).cutters.at(0).length_mm;
+    EXPECT_NEAR(lost.value, seen.value + (up ? 0 : kLostMm / 2), 1e-9);
+    // Half of a rectangle's width over the root of three (JCGM 100:2008, 4.3.7).
+    EXPECT_NEAR(lost.u(), std::hypot(seen.u(), up ? 0 : kLostMm / 2 / std::sqrt(3)), 0.002);
+  }
+}
+
 // From the inner side bare steel may end at a bevel's inner end; the gullet's wall below is seen, and stands far ahead.
 TEST(ProfileMeasure, GivesNoLengthWhereTheFrontComesFarAheadBelow) {
   const KnownScene scene;
