@@ -3,10 +3,12 @@
 #include <algorithm>
 #include <cmath>
 #include <opencv2/imgproc.hpp>
+#include <optional>
 #include <random>
 
 #include "math/statistics.h"
 #include "trace/plan_edge.h"
+#include "trace/plan_gaps.h"
 
 namespace glintline {
 namespace {
@@ -169,8 +171,8 @@ TEST(PlanOutline, FollowsAChipThatLiesInTheShadeAsAWhole) {
 }
 
 /// Where a line of light runs along the edge, at rows 90 to 124 `patch` stands in its place and 20 px behind it, and as
-/// far ahead of it as `beyond`, over ground that looks much like the flat.
-EdgePath outline_with_break(const cv::Vec3f& patch, double beyond) {
+/// far ahead of it as `beyond`, over ground that looks much like the flat; on from there, up to 40 px ahead, `ahead`.
+EdgeStrip strip_with_break(const cv::Vec3f& patch, double beyond, std::optional<cv::Vec3f> ahead = {}) {
   const cv::Vec3f flat(0.22F, 0.22F, 0.22F);
   const cv::Vec3f ground(0.15F, 0.15F, 0.15F);
   EdgeStrip strip = straight_edge(flat, ground);
@@ -182,11 +184,16 @@ EdgePath outline_with_break(const cv::Vec3f& patch, double beyond) {
       cv::Vec3f& v = strip.linear.at<cv::Vec3f>(j, i);
       if (std::abs(n + 2) < 1.5) v = cv::Vec3f(0.7F, 0.7F, 0.7F);
       if (j >= 90 && j < 125 && n > -22 && n < beyond) v = patch;
+      if (ahead && j >= 90 && j < 125 && n >= beyond && n < 40) v = *ahead;
       v *= mottled(random);
     }
   }
   cv::GaussianBlur(strip.linear, strip.linear, cv::Size(0, 0), 1.5, 1);
-  return find_outline(strip, kPxPerMm);
+  return strip;
+}
+
+EdgePath outline_with_break(const cv::Vec3f& patch, double beyond) {
+  return find_outline(strip_with_break(patch, beyond), kPxPerMm);
 }
 
 // A broken line of light is a chip where what lies ahead of the edge shows in it, though that looks like neither flat
@@ -205,6 +212,25 @@ TEST(PlanOutline, FollowsAChipThatBreaksTheLineOfLight) {
   // What ends at the line may also be the broken plate's own wall, in the shade; resin is as dark, but warm.
   EXPECT_GT(followed(outline_with_break(cv::Vec3f(0.03F, 0.03F, 0.03F), 0)), 15);
   EXPECT_LT(followed(outline_with_break(cv::Vec3f(0.01F, 0.02F, 0.04F), 0)), 5);
+}
+
+// A mark on the plate, before metal of nearly its brightness, hides the line of light as a gap does that shows the
+// metal; but over the mark the light changes at the edge's line.
+TEST(PlanOutline, TakesAMarkBeforeMetalOfItsBrightnessForNoGap) {
+  const cv::Vec3f mark(0.30F, 0.30F, 0.30F);
+  const auto told = [&](const cv::Vec3f& ahead) {
+    const EdgeStrip strip = strip_with_break(mark, -1, ahead);
+    EdgePath path = rough_path(0, kSteel, kSteel);
+    path.flash_n_px.assign(kRows, -2.0);
+    std::fill(path.flash_n_px.begin() + 90, path.flash_n_px.begin() + 125, std::nullopt);
+    std::vector<int> columns(kRows, static_cast<int>(strip.column(0)));
+    cv::Mat roots;
+    cv::sqrt(strip.linear, roots);
+    const std::vector<bool> rows = follow_breaks(path, columns, strip, roots, kPxPerMm);
+    return std::count(rows.begin(), rows.end(), true);
+  };
+  EXPECT_EQ(told(cv::Vec3f(0.345F, 0.345F, 0.345F)), 0);
+  EXPECT_GT(told(mark), 25);
 }
 
 // Over a slip its colour tells the outline: where the line of light is broken there, the light is uneven.
