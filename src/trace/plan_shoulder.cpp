@@ -1,5 +1,6 @@
 #include "trace/plan_shoulder.h"
 
+#include <algorithm>
 #include <array>
 #include <cmath>
 #include <optional>
@@ -29,7 +30,48 @@ std::optional<double> level_at(const cv::Mat& bgr, const OuterSide& side, double
   return std::log(median(std::move(levels)));
 }
 
+/// Usual levels every `kLevelStepMm` inwards of a side; nothing where the picture does not hold them all.
+constexpr double kLevelStepMm = 0.025;
+std::vector<double> levels_from(const cv::Mat& bgr, const OuterSide& side, double from_mm, double to_mm) {
+  std::vector<double> out;
+  for (double inside_mm = from_mm; inside_mm < to_mm; inside_mm += kLevelStepMm) {
+    const auto level = level_at(bgr, side, inside_mm);
+    if (!level) return {};
+    out.push_back(*level);
+  }
+  return out;
+}
+
+double range_of(const std::vector<double>& values, std::size_t from, std::size_t to) {
+  const auto [low, high] = std::minmax_element(values.begin() + static_cast<std::ptrdiff_t>(from),
+                                               values.begin() + static_cast<std::ptrdiff_t>(to));
+  return *high - *low;
+}
+
 }  // namespace
+
+double side_face_width(const cv::Mat& bgr, const OuterSide& side) {
+  constexpr double kFromMm = 0.075;  // clear of the side's own blur
+  constexpr double kToMm = 1.0;
+  constexpr std::size_t kHalfStep = 3;  // levels that a step in focus takes, and the line that marks it
+  constexpr std::size_t kBehind = 12;   // levels of the top behind it
+  constexpr double kNarrowestMm = 0.28;
+  constexpr double kLeastStep = 0.5;
+  constexpr double kEven = 0.25;
+  const std::vector<double> levels = levels_from(bgr, side, kFromMm, kToMm);
+  double best = 0;
+  double width = 0;
+  for (std::size_t k = kHalfStep + 1; k + kHalfStep + kBehind < levels.size(); ++k) {
+    const double at = kFromMm + static_cast<double>(k) * kLevelStepMm;
+    const double step = std::abs(levels[k + kHalfStep] - levels[k - kHalfStep]);
+    if (at < kNarrowestMm || step < std::max(kLeastStep, best)) continue;
+    if (range_of(levels, 0, k - kHalfStep + 1) > kEven) continue;
+    if (range_of(levels, k + kHalfStep, k + kHalfStep + kBehind) > kEven) continue;
+    best = step;
+    width = at;
+  }
+  return width;
+}
 
 double shoulder_change(const cv::Mat& bgr, const OuterSide& side) {
   // Each the middle of three places, beyond a chisel's rim and within the smallest bend that is usual.

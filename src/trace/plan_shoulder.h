@@ -24,4 +24,11 @@ struct OuterSide {
 /// out: 0 where the picture does not hold the strip.
 [[nodiscard]] double shoulder_change(const cv::Mat& bgr, const OuterSide& side);
 
+/// Width of the side plate's outer face, mm, where a camera that leans sees it beside the top and the side was taken at
+/// its lower end: a strip of even light within the side that ends in a sharp step, farther in than a chisel's rounding
+/// reaches (0.3 mm, TRADE.md), and even light behind that.
+///
+/// Medians along the middle of the side, as above. out: 0 where there is no such strip.
+[[nodiscard]] double side_face_width(const cv::Mat& bgr, const OuterSide& side);
+
 }  // namespace glintline

@@ -123,6 +123,14 @@ OuterSide outer_side(const Corners& c, const Line2& line, const Point2& corner_p
   return side;
 }
 
+/// How far a sight line that passes a plate's outer side goes on inwards under it, for each mm that it falls.
+double looks_under(const CameraView& view, const OuterSide& side) {
+  const Point2 px = (side.rear + side.front) / 2;
+  const Point2 at = view.at_height(px, kUsualHeightMm);
+  const Point2 inwards = (view.at_height(px + 20 * side.inwards, kUsualHeightMm) - at).normalized();
+  return (view.at_height(px, kUsualHeightMm - 1) - at).dot(inwards);
+}
+
 EdgeInSpace in_space(const Scene& scene, const EdgeFrame& frame) {
   const CameraView& view = scene.pose.view;
   EdgeInSpace edge;
@@ -203,7 +211,21 @@ PlateLook look_at(const Scene& scene, const PlateCandidate& plate, const EdgeLig
   }
   look.inner = trace_side(bgr, side(c.rear[1], c.front[1]));
   look.outer_line = line_of(look.outer, c.rear[0], c.front[0]);
-  const EdgeFrame frame = frame_of(c, look.outer_line, line_of(look.inner, c.rear[1], c.front[1]));
+  const Line2 inner_line = line_of(look.inner, c.rear[1], c.front[1]);
+  EdgeFrame frame = frame_of(c, look.outer_line, inner_line);
+  const OuterSide outer = outer_side(c, look.outer_line, frame.corner_px, look.px_per_mm);
+  // Leaning by less no camera sees as much of the side plate's face as passes for a strip of the top.
+  constexpr double kLeastLean = 0.08;
+  const double face_mm = looks_under(scene.pose.view, outer) > kLeastLean ? side_face_width(bgr, outer) : 0;
+  if (face_mm > 0) {
+    constexpr double kReachMm = 0.12;
+    const Point2 moved = face_mm * look.px_per_mm * outer.inwards;
+    SideSearch own = side(outer.rear + moved, outer.front + moved);
+    own.reach_px = kReachMm * look.px_per_mm;
+    look.outer = trace_side(bgr, own);
+    look.outer_line = line_of(look.outer, own.from, own.to);
+    frame = frame_of(c, look.outer_line, inner_line);
+  }
   const double behind_px = kBehindMm * look.px_per_mm;
   const double beyond_px = kBeyondMm * look.px_per_mm;
   look.light = light;

@@ -49,5 +49,21 @@ TEST(PlanShoulder, IsNotTakenInByMarksAndSaysNothingOutsideThePicture) {
   EXPECT_EQ(shoulder_change(marked, outside), 0);
 }
 
+// The side plate's outer face beside the top, dark or bright, ends at the top in a sharp step; what rounds a chisel's
+// side or bends to a rounded corner does not.
+TEST(PlanShoulder, TellsTheSidePlatesFaceFromTheTop) {
+  constexpr double kWidthMm = 0.35;
+  for (const int code : {70, 190}) {
+    cv::Mat seen = plate(0, 0);
+    cv::Mat face = seen.rowRange(kSide, kSide + static_cast<int>(kWidthMm * kPxPerMm));
+    face.setTo(cv::Scalar(code, code, code));
+    EXPECT_NEAR(side_face_width(seen, side()), kWidthMm, 0.04) << code;
+  }
+  for (const double radius : {0.0, 0.15, 0.3, 1.1, 1.5, 1.9}) {
+    EXPECT_EQ(side_face_width(plate(radius, 0), side()), 0) << radius;
+  }
+  EXPECT_EQ(side_face_width(plate(0.2, 0.13), side()), 0);
+}
+
 }  // namespace
 }  // namespace glintline
