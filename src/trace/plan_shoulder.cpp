@@ -55,7 +55,7 @@ double side_face_width(const cv::Mat& bgr, const OuterSide& side) {
   constexpr double kToMm = 1.0;
   constexpr std::size_t kHalfStep = 3;  // levels that a step in focus takes, and the line that marks it
   constexpr std::size_t kBehind = 12;   // levels of the top behind it
-  constexpr double kNarrowestMm = 0.28;
+  constexpr double kNarrowestMm = 0.28;  // a step's middle may be told a level off
   constexpr double kLeastStep = 0.5;
   constexpr double kEven = 0.25;
   const std::vector<double> levels = levels_from(bgr, side, kFromMm, kToMm);

@@ -101,8 +101,8 @@ void keep_best(const cv::Mat& votes, float radius, cv::Mat& best, cv::Mat& best_
   }
 }
 
-/// True where no place of the neighbourhood `kernel` (odd) has more votes. The few places looked at all but always show
-/// that near by, where a filter would pass the whole kernel over the whole picture.
+/// True where no place of the neighbourhood `kernel` (odd) has more votes. Most places are told at once by what lies
+/// next to them, where a filter would pass the whole kernel over every one.
 bool has_most(const cv::Mat& votes, const cv::Point& at, const cv::Mat& kernel) {
   const float value = votes.at<float>(at);
   const cv::Point first = at - cv::Point(kernel.cols / 2, kernel.rows / 2);
