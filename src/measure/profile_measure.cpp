@@ -291,13 +291,13 @@ Value length_of(const Evaluations& all, const CutterOutline& outline, double bia
         return *c.corner_x - *c.rear_x;
       },
       std::hypot(std::hypot(g.u_corner_x, g.u_rear_x), std::sqrt(2.0) * bias_mm));
-  if (q && !outline.outer_face_up && outline.lost_front_mm > 0) {
+  if (q) {
     // The corner lies anywhere along so much of a bevel.
-    const double ahead = outline.lost_front_mm;
+    const double ahead = outline.outer_face_up ? 0 : outline.lost_front_mm;
     q->value += ahead / 2;
     q->budget.push_back({Source::kDefinition, ahead / 2 * kRectangular});
+    return {q, ""};
   }
-  if (q) return {q, ""};
   return {{},
           lost ? "length: the bevel mirrors the field and hides the working corner: turn the lamp, or take the cutter "
                  "from its outer side"

@@ -94,27 +94,28 @@ bool shows_ground(const Around& a) {
   return cv::norm(a.gap - a.ahead) < kMostShare * cv::norm(a.gap - a.plate);
 }
 
-/// A straight course of the edge's line over rows that do not show its light.
+/// A straight course of the edge's line of light over rows that do not show it.
 struct LineCourse {
   Excursion rows;
-  double before = 0;  ///< column at the row before the first
-  double after = 0;   ///< and at the one after the last
+  double before = 0;  ///< crest in the row before the first, px as EdgePath::flash_n_px
+  double after = 0;   ///< and in the one after the last
 
-  [[nodiscard]] int column(std::size_t row) const {
+  [[nodiscard]] double crest(std::size_t row) const {
     const double share = static_cast<double>(row + 1 - rows.first) / static_cast<double>(rows.last + 1 - rows.first);
-    return static_cast<int>(std::lround(before + share * (after - before)));
+    return before + share * (after - before);
   }
 };
 
 /// By how much light changes across the line itself about `row`, `near` to `far` columns off it either way:
 /// neighbouring rows laid over each other along the line.
-double step_across(const cv::Mat& roots, const LineCourse& line, std::size_t row, int near, int far) {
+double step_across(const cv::Mat& roots, const EdgeStrip& strip, const LineCourse& line, std::size_t row, int near,
+                   int far) {
   constexpr std::size_t kAround = 5;
   const std::size_t from = std::max(line.rows.first + kAround, row) - kAround;
   const std::size_t to = std::min(line.rows.last, row + kAround + 1);
   cv::Vec3d step(0, 0, 0);
   for (std::size_t j = from; j < to; ++j) {
-    const int at = line.column(j);
+    const int at = static_cast<int>(std::lround(strip.column(line.crest(j))));
     step += mean_of(roots, static_cast<int>(j), at + near, at + far + 1) -
             mean_of(roots, static_cast<int>(j), at - far, at - near + 1);
   }
@@ -184,23 +185,20 @@ std::vector<bool> follow_breaks(EdgePath& path, std::vector<int>& columns, const
   path.broken.assign(columns.size(), false);
   for (const Excursion& e : breaks_of(path, kLeastMm * rows_per_mm, kMostMm * rows_per_mm)) {
     for (std::size_t j = e.first; j < e.last; ++j) path.broken[j] = !over_slip(path, j);
-    const double before = *path.flash_n_px[e.first - 1];
-    const double after = *path.flash_n_px[e.last];
-    const LineCourse line{e, strip.column(before), strip.column(after)};
+    const LineCourse line{e, *path.flash_n_px[e.first - 1], *path.flash_n_px[e.last]};
     std::fill(path.flash_n_px.begin() + static_cast<std::ptrdiff_t>(e.first),
               path.flash_n_px.begin() + static_cast<std::ptrdiff_t>(e.last), std::nullopt);  // glints in the gap
     std::vector<int> ends(e.last - e.first, -1);
     for (std::size_t j = e.first; j < e.last; ++j) {
       if (!path.broken[j]) continue;
-      const double share = static_cast<double>(j + 1 - e.first) / static_cast<double>(e.last + 1 - e.first);
-      const double crest = before + share * (after - before);
+      const double crest = line.crest(j);
       const int at = std::clamp(static_cast<int>(strip.column(crest)), 0, roots.cols - 1);
       const int from = std::max(0, static_cast<int>(strip.column(crest - kDeepestMm * px_per_mm)));
       const auto end = change_in(roots, static_cast<int>(j), from, at);
       if (!end || crest - strip.n(*end) < kLeastDepthMm * px_per_mm) continue;
       const Around around = around_gap(roots, static_cast<int>(j), *end, at);
-      const bool ends_at_line =
-          step_across(roots, line, j, kNearLinePx, kFarFromLinePx) > kEdgesStep * cv::norm(around.gap - around.plate);
+      const bool ends_at_line = step_across(roots, strip, line, j, kNearLinePx, kFarFromLinePx) >
+                                kEdgesStep * cv::norm(around.gap - around.plate);
       if ((shows_ground(around) && !ends_at_line) || shows_dark_wall(around)) ends[j - e.first] = *end;
     }
     for (const Excursion& gap : excursions(std::vector<double>(ends.begin(), ends.end()), 0)) {

@@ -27,7 +27,6 @@ constexpr std::size_t kMostPeaks = 40;
 
 struct Peak {
   Point2 at;
-  double radius;
   double votes;  ///< share of the circumference that votes, more or less
 };
 
@@ -88,19 +87,6 @@ class Votes {
   cv::Mat inside_;
 };
 
-/// Keeps the most votes of every place, and the radius that got them.
-void keep_best(const cv::Mat& votes, float radius, cv::Mat& best, cv::Mat& best_radius) {
-  for (int y = 0; y < votes.rows; ++y) {
-    const auto* v = votes.ptr<float>(y);
-    auto* most = best.ptr<float>(y);
-    auto* at = best_radius.ptr<float>(y);
-    for (int x = 0; x < votes.cols; ++x) {
-      at[x] = v[x] > most[x] ? radius : at[x];
-      most[x] = std::max(most[x], v[x]);
-    }
-  }
-}
-
 /// True where no place of the neighbourhood `kernel` (odd) has more votes. Most places are told at once by what lies
 /// next to them, where a filter would pass the whole kernel over every one.
 bool has_most(const cv::Mat& votes, const cv::Point& at, const cv::Mat& kernel) {
@@ -117,7 +103,7 @@ bool has_most(const cv::Mat& votes, const cv::Point& at, const cv::Mat& kernel) 
   return true;
 }
 
-std::vector<Peak> peaks_of(const cv::Mat& best, const cv::Mat& radius, int apart) {
+std::vector<Peak> peaks_of(const cv::Mat& best, int apart) {
   const cv::Mat near = cv::getStructuringElement(cv::MORPH_ELLIPSE, {3, 3});
   const cv::Mat wide = cv::getStructuringElement(cv::MORPH_ELLIPSE, {2 * apart + 1, 2 * apart + 1});
   std::vector<Peak> peaks;
@@ -125,7 +111,7 @@ std::vector<Peak> peaks_of(const cv::Mat& best, const cv::Mat& radius, int apart
     for (int x = 0; x < best.cols; ++x) {
       const float value = best.at<float>(y, x);
       if (!(value > 0.5F) || !has_most(best, {x, y}, near) || !has_most(best, {x, y}, wide)) continue;
-      peaks.push_back({Point2(x, y), radius.at<float>(y, x), value});
+      peaks.push_back({Point2(x, y), value});
     }
   }
   std::sort(peaks.begin(), peaks.end(), [](const Peak& a, const Peak& b) { return a.votes > b.votes; });
@@ -473,24 +459,23 @@ RivetRow find_rivet_row(const cv::Mat& grey, double mm_per_px) {
   CV_Assert(grey.type() == CV_8UC1);
   const std::vector<EdgePixel> pixels = edge_pixels(grey);
   cv::Mat best = cv::Mat::zeros(grey.size(), CV_32F);
-  cv::Mat radius = cv::Mat::zeros(grey.size(), CV_32F);
   Votes votes(grey.size(), kMostRadiusMm / mm_per_px);
   const int apart = cvRound(kLeastRadiusMm / mm_per_px);
   cv::Mat smoothed;
   SupportedRow most;
-  const auto consider = [&](const cv::Mat& of, const cv::Mat& at_radius) {
-    SupportedRow found = best_row(peaks_of(of, at_radius, apart), mm_per_px);
+  const auto consider = [&](const cv::Mat& of) {
+    SupportedRow found = best_row(peaks_of(of, apart), mm_per_px);
     if (found.support > most.support) most = std::move(found);
   };
   // Smoothed votes hardly change over a pixel and a half of radius.
   for (double r = kLeastRadiusMm / mm_per_px; r <= kMostRadiusMm / mm_per_px; r += 1.5) {
     votes.take(pixels, static_cast<float>(r), smoothed);
-    keep_best(smoothed, static_cast<float>(r), best, radius);
+    cv::max(best, smoothed, best);
     // One chain has one kind of rivet: where highlights beside the heads have the most votes of all, the heads may
     // still stand in a row by themselves.
-    consider(smoothed, cv::Mat(grey.size(), CV_32F, cv::Scalar(r)));
+    consider(smoothed);
   }
-  consider(best, radius);
+  consider(best);
   return std::move(most.row);
 }
 

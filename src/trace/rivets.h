@@ -18,9 +18,12 @@ struct RivetRow {
 /// Finds the row of rivet heads: circles by their outlines' gradients (each edge pixel votes for the centres it could
 /// belong to; Ballard 1981, "Generalizing the Hough transform", for circles of known size range), then the straight,
 /// evenly spaced set of them with the most support, of one radius or of any. Printed squares, tags and wood form no
-/// such set. in: grey plane picture, `mm_per_px` its scale. Heads of 3.4 to 6.8 mm, spacings of 5.5 to 11.5 mm (saw
-/// chain from 1/4 to .404 in: heads 4 to 6 mm, from memory; pitches 6.35 to 10.26 mm, common practice). out: empty
-/// where no three heads stand in a row.
+/// such set.
+///
+/// in: grey plane picture, `mm_per_px` its scale. Heads of 3.4 to 6.8 mm, spacings of 5.5 to 11.5 mm (saw chain from
+/// 1/4 to .404 in: heads 4 to 6 mm, from memory; pitches 6.35 to 10.26 mm, common practice).
+///
+/// out: empty where no three heads stand in a row.
 [[nodiscard]] RivetRow find_rivet_row(const cv::Mat& grey, double mm_per_px);
 
 /// Where to look closely for a head.
