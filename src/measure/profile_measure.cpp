@@ -280,6 +280,14 @@ Value drop_of(const Evaluations& all, const CutterOutline& outline, double bias_
 /// told.
 constexpr double kMostULengthMm = 0.5;
 
+/// Half of what gauges are set to (TRADE.md: 0.45 to 0.80 mm): a drop that is told to no better than a whole setting
+/// says nothing of the gauge, and is no ground to take a chain out of use.
+constexpr double kMostUDropMm = 0.3;
+
+const char* const kNoDrop =
+    "gauge drop: too little of the top plate is told from the field: turn the lamp, or take the cutter from its other "
+    "side";
+
 const char* const kNoLength = "length: rear end or working corner not seen against the field";
 
 Value length_of(const Evaluations& all, const CutterOutline& outline, double bias_mm, bool lost) {
@@ -506,6 +514,8 @@ Values common_values(std::vector<Look>& looks, Look& typical, const Subject& s) 
                       "gauge drop: steel is not told from the field that it mirrors: turn the lamp, or put the top "
                       "plates under the middle of the picture"};
   }
+  const auto& drop = common.drop_mm.quantity;
+  if (drop && drop->u() > kMostUDropMm) common.drop_mm = {{}, kNoDrop};
   const auto& length = common.length_mm.quantity;
   if (length && length->u() > kMostULengthMm) common.length_mm = {{}, kNoLength};
   return common;

@@ -413,6 +413,18 @@ TEST(ProfileMeasure, DoubtsALengthByTheStretchOfBevelThatHidesTheCorner) {
   }
 }
 
+// A drop known to no better than a whole setting is no ground to take a chain out of use.
+TEST(ProfileMeasure, GivesNoDropThatIsKnownToNoBetterThanASetting) {
+  const KnownScene scene;
+  ProfileOutlines outlines = outlines_of(showing(false), scene);
+  const auto drop_under = [&](double lost_mm) {
+    outlines.cutters[0].lost_front_mm = lost_mm;
+    return measure_profile(outlines, pose_of(scene), {}).cutters.at(0).gauge_drop_mm;
+  };
+  EXPECT_TRUE(drop_under(2));
+  EXPECT_FALSE(drop_under(40));
+}
+
 // From the inner side bare steel may end at a bevel's inner end; the gullet's wall below is seen, and stands far ahead.
 TEST(ProfileMeasure, GivesNoLengthWhereTheFrontComesFarAheadBelow) {
   const KnownScene scene;
