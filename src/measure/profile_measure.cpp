@@ -276,10 +276,6 @@ Value drop_of(const Evaluations& all, const CutterOutline& outline, double bias_
   return {std::move(q), ""};
 }
 
-/// A cutter lives for about 5 mm of length (TRADE.md: 9 to 11 new, 3 to 4 at its end): told worse than this, it is not
-/// told.
-constexpr double kMostULengthMm = 0.5;
-
 /// Half of what gauges are set to (TRADE.md: 0.45 to 0.80 mm): a drop that is told to no better than a whole setting
 /// says nothing of the gauge, and is no ground to take a chain out of use.
 constexpr double kMostUDropMm = 0.3;
@@ -287,6 +283,10 @@ constexpr double kMostUDropMm = 0.3;
 const char* const kNoDrop =
     "gauge drop: too little of the top plate is told from the field: turn the lamp, or take the cutter from its other "
     "side";
+
+/// A cutter lives for about 5 mm of length (TRADE.md: 9 to 11 new, 3 to 4 at its end): told worse than this, it is not
+/// told.
+constexpr double kMostULengthMm = 0.5;
 
 const char* const kNoLength = "length: rear end or working corner not seen against the field";
 
