@@ -32,9 +32,28 @@ cv::Mat field_mask(const CutterScene& s, const CardPose& pose) {
 /// shadow's penumbra may show and an edge in focus does not: a step of a fifth over two blur widths is twice as steep.
 constexpr double kFloodStep = 0.05;
 
+/// Pieces of `may_be` that stand out of a body, long and only a few pixels thin: in a shadow's penumbra a file's blocks
+/// (ISO/IEC 10918-1) meet in steps that stop the flood on both of their sides. A strip that mirrors the field borders on
+/// steel along its length.
+cv::Mat slivers(const cv::Mat& body, const cv::Mat& may_be) {
+  constexpr int kThinPx = 5;
+  constexpr int kLongPx = 3 * kThinPx;
+  cv::Mat thick;
+  cv::morphologyEx(body, thick, cv::MORPH_OPEN, cv::getStructuringElement(cv::MORPH_ELLIPSE, {kThinPx, kThinPx}));
+  const cv::Mat thin = body & ~thick & may_be;
+  cv::Mat labels, stats, centres;
+  const int count = cv::connectedComponentsWithStats(thin, labels, stats, centres, 8);
+  cv::Mat found = cv::Mat::zeros(body.size(), CV_8U);
+  for (int i = 1; i < count; ++i) {
+    if (std::max(stats.at<int>(i, cv::CC_STAT_WIDTH), stats.at<int>(i, cv::CC_STAT_HEIGHT)) >= kLongPx)
+      found |= labels == i;
+  }
+  return found;
+}
+
 /// The open field: pixels of the field's colour that can be reached from the picture's upper border without crossing
 /// an edge. Bevels and rims that mirror the field have its colour, but an edge round them.
-cv::Mat open_field(const CutterScene& s, const cv::Mat& inside) {
+cv::Mat open_field(const CutterScene& s, const cv::Mat& inside, bool with_slivers) {
   cv::Mat half;
   cv::resize(s.picture, half, {}, 0.5, 0.5, cv::INTER_AREA);
   cv::GaussianBlur(half, half, {}, 0.8);
@@ -59,14 +78,15 @@ cv::Mat open_field(const CutterScene& s, const cv::Mat& inside) {
     cv::floodFill(level, blocked, {x, y}, 0, nullptr, kSteps, kSteps, 4 | cv::FLOODFILL_MASK_ONLY | (255 << 8));
   }
   cv::Mat reached = blocked(cv::Rect(1, 1, half.cols, half.rows)) == 255;
+  if (with_slivers) reached |= slivers(~reached, blocked(cv::Rect(1, 1, half.cols, half.rows)) == 0);
   cv::resize(reached, reached, s.picture.size(), 0, 0, cv::INTER_NEAREST);
   return reached;
 }
 
 /// Pixels of the cutter's body: not open field, and joined to the largest such piece, so that sawdust and stains on the
 /// field are left out.
-cv::Mat body_of(const CutterScene& s, const cv::Mat& inside) {
-  cv::Mat other = inside & ~open_field(s, inside);
+cv::Mat body_of(const CutterScene& s, const cv::Mat& inside, bool with_slivers) {
+  cv::Mat other = inside & ~open_field(s, inside, !with_slivers);
   cv::morphologyEx(other, other, cv::MORPH_OPEN, cv::getStructuringElement(cv::MORPH_ELLIPSE, {5, 5}));
   // Pieces are told apart on every second pixel, a quarter of the work; what borders on the largest belongs to it.
   cv::Mat half;
@@ -111,8 +131,12 @@ CutterScene make_cutter_scene(const cv::Mat& bgr, const CardPose& pose, const Fi
   s.px_per_sample = s.frame.mm_per_px / native;
   s.sharpening = ProfileFilter(sharpening_of(pose.blur_px, pose.overshoot), s.px_per_sample);
   s.picture = picture_of_plane(bgr, pose.view, s.frame);
-  s.solid = body_of(s, field_mask(s, pose));
+  s.solid = body_of(s, field_mask(s, pose), true);
   return s;
+}
+
+cv::Mat solid_without_slivers(const CutterScene& s, const CardPose& pose) {
+  return body_of(s, field_mask(s, pose), false);
 }
 
 std::vector<int> skyline(const cv::Mat& solid) {

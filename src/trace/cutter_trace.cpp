@@ -398,13 +398,20 @@ constexpr int kLooks = 3;
 /// What its samples are moved by at each look, picture pixels.
 const std::array<Point2, kLooks> kShifts = {Point2(0, 0), Point2(0.5, 0.5), Point2(1, 0.25)};
 
-Result<CutterOutline> look(const cv::Mat& bgr, const CardPose& pose, const FieldColour& field,
-                           const CutterFrame& cutter, int which) {
-  const CutterScene scene = make_cutter_scene(bgr, pose, field, cutter, kShifts[which]);
+Result<CutterOutline> traced(const CutterScene& scene, const CardPose& pose, const CutterFrame& cutter, bool first) {
   std::vector<int> top = skyline(scene.solid);
   auto marks = find_landmarks(scene, top);
   if (!marks) return hidden_plate();
-  return CutterTracer(scene, pose, cutter, std::move(top), std::move(*marks)).trace(which == 0);
+  return CutterTracer(scene, pose, cutter, std::move(top), std::move(*marks)).trace(first);
+}
+
+Result<CutterOutline> look(const cv::Mat& bgr, const CardPose& pose, const FieldColour& field,
+                           const CutterFrame& cutter, int which) {
+  CutterScene scene = make_cutter_scene(bgr, pose, field, cutter, kShifts[which]);
+  auto outline = traced(scene, pose, cutter, which == 0);
+  if (outline.ok()) return outline;
+  scene.solid = solid_without_slivers(scene, pose);
+  return traced(scene, pose, cutter, which == 0);
 }
 
 /// What most looks show of the face: the median of every sign.
