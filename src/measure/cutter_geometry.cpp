@@ -335,6 +335,9 @@ struct TopOutline {
 
 TopOutline top_outline(const ChainFrame& frame, const CutterOutline& cutter, const ProfileHeights& h, double shoulder,
                        double corner_x, double edge_tangent) {
+  // Both rims stand equally high: the one that makes the outline hides the other, and its place is the lower one. A top
+  // that looks like the field hides nothing, and the other rim is seen.
+  const bool near_rim = cutter.top_near_rim == 1;
   TopOutline out;
   const double width = std::abs(h.plate_inner - h.plate_outer);
   const double inwards = h.plate_inner > h.plate_outer ? 1 : -1;
@@ -345,8 +348,7 @@ TopOutline top_outline(const ChainFrame& frame, const CutterOutline& cutter, con
     const double far_side = std::max(near_side, width - drawn_in);
     const Point2 outer = frame.at(e.px, h.plate_outer + inwards * near_side);
     const Point2 per_mm = frame.at(e.px, h.plate_outer + inwards * (near_side + 1)) - outer;
-    // Both rims stand equally high: the one that makes the outline hides the other, and its place is the lower one.
-    if (per_mm.y() >= 0) {
+    if ((per_mm.y() >= 0) != near_rim) {
       out.points.push_back(outer);
       out.by_tangent.emplace_back(Point2::Zero());
       continue;
@@ -657,8 +659,10 @@ Point2 ChainFrame::pixel(const Point2& x_z, double height_mm) const {
   return view_.pixel({p.x(), p.y(), -height_mm});
 }
 
-std::optional<CutterGeometry> cutter_geometry(const CameraView& view, const CutterOutline& cutter,
-                                              const ProfileHeights& heights) {
+namespace {
+
+std::optional<CutterGeometry> geometry_as_read(const CameraView& view, const CutterOutline& cutter,
+                                               const ProfileHeights& heights) {
   if (cutter.top.size() < 8 || cutter.gauge.size() < 8) return std::nullopt;
   const ChainFrame frame(view, cutter, heights);
   CutterGeometry g;
@@ -675,6 +679,27 @@ std::optional<CutterGeometry> cutter_geometry(const CameraView& view, const Cutt
   find_tip(g, frame, cutter, heights);
   if (!find_gauge(g, frame, cutter, heights)) return std::nullopt;
   find_own_light_drop(g, frame, cutter, heights);
+  return g;
+}
+
+}  // namespace
+
+std::optional<CutterGeometry> cutter_geometry(const CameraView& view, const CutterOutline& cutter,
+                                              const ProfileHeights& heights) {
+  const double chance = cutter.top_near_rim;
+  if (!(chance > 0) || !(chance < 1)) return geometry_as_read(view, cutter, heights);
+  // Where bare steel may begin at the near rim of a top that looks like the field, both readings are weighed.
+  CutterOutline read = cutter;
+  read.top_near_rim = 0;
+  const auto far = geometry_as_read(view, read, heights);
+  read.top_near_rim = 1;
+  read.top = cutter.top_bare;
+  const auto near = geometry_as_read(view, read, heights);
+  if (!far || !near) return far ? far : near;
+  const double apart = near->plate_high - far->plate_high;
+  CutterGeometry g = chance > 0.5 ? *near : *far;
+  g.plate_high = far->plate_high + chance * apart;
+  g.u_plate = std::hypot(g.u_plate, std::sqrt(chance * (1 - chance)) * apart);
   return g;
 }
 

@@ -187,25 +187,27 @@ bool front_begins_behind(const CutterOutline& outline, const ChainFrame& frame, 
   return below - begins > kMostAheadMm;
 }
 
+/// Farther than this a strap stays up, and a gauge's own crown seldom does (by experiment: the study's photographs).
+constexpr double kWideCrownMm = 2;
+
 /// True where what passes for the gauge may be a strap's: seen from its inner side, a gauge stands behind the strap
 /// that joins its rivets. A strap that rises ahead of the gullet hides it, and then nothing parts its crown from the
-/// rivet head, nor goes the strap's edge on under it, nor does it stand up steeply as a gauge does.
+/// rivet head, nor goes the strap's edge on under it, nor does it stand up steeply or narrowly as a gauge does.
 bool gauge_may_be_hidden(const CutterOutline& outline) {
   constexpr double kNoStrap = 0.15;
   constexpr double kNoEdge = 0.4;
   constexpr double kSteep = 1.3;  // 52 degrees
   const FaceSigns& face = outline.face;
   return !outline.outer_face_up && face.strap_ahead < kNoStrap && face.under_gauge < kNoEdge &&
-         face.gauge_flank < kSteep;
+         face.gauge_flank < kSteep && face.gauge_crown_mm > kWideCrownMm;
 }
 
 /// True where from the outer side a strap that rises behind the gauge may stand over it: the skyline comes up no
 /// steeper than such a strap does and then stays up over more than a gauge's own crown does there, which is either
-/// steep or narrow (by experiment: the study's photographs).
+/// steep or narrow.
 bool strap_may_stand_over_gauge(const CutterOutline& outline) {
-  constexpr double kStrapsSlope = 0.58;  // 30 degrees
-  constexpr double kWideMm = 2;
-  return outline.outer_face_up && outline.face.gauge_flank < kStrapsSlope && outline.face.gauge_crown_mm > kWideMm;
+  constexpr double kStrapsSlope = 0.58;  // 30 degrees (by experiment: the study's photographs)
+  return outline.outer_face_up && outline.face.gauge_flank < kStrapsSlope && outline.face.gauge_crown_mm > kWideCrownMm;
 }
 
 /// A quantity, or why there is none.

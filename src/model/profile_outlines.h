@@ -43,6 +43,10 @@ struct FaceSigns {
 struct CutterLines {
   std::vector<EdgePoint> top;    ///< top of the top plate, rear to front
   bool top_rim_told = false;     ///< its outline is that of a rim that mirrors the field, not where bare steel begins
+  /// Where bare steel begins along the top, and the chance that this is its near rim, over which the top, which looks
+  /// like the field, is seen; none and 0 where no top is seen, or its far rim was told.
+  std::vector<EdgePoint> top_bare;
+  double top_near_rim = 0;
   std::vector<EdgePoint> front;  ///< front of plate and side plate, from the top down
   std::vector<EdgePoint> rear;   ///< rear end of the top plate, from the top down
   std::vector<EdgePoint> gauge;  ///< upper part of the depth gauge, rear to front

@@ -33,8 +33,8 @@ cv::Mat field_mask(const CutterScene& s, const CardPose& pose) {
 constexpr double kFloodStep = 0.05;
 
 /// Pieces of `may_be` that stand out of a body, long and only a few pixels thin: in a shadow's penumbra a file's blocks
-/// (ISO/IEC 10918-1) meet in steps that stop the flood on both of their sides. A strip that mirrors the field borders on
-/// steel along its length.
+/// (ISO/IEC 10918-1) meet in steps that stop the flood on both of their sides. A strip that mirrors the field borders
+/// on steel along its length.
 cv::Mat slivers(const cv::Mat& body, const cv::Mat& may_be) {
   constexpr int kThinPx = 5;
   constexpr int kLongPx = 3 * kThinPx;

@@ -40,8 +40,8 @@ struct CutterScene {
 [[nodiscard]] CutterScene make_cutter_scene(const cv::Mat& bgr, const CardPose& pose, const FieldColour& field,
                                             const CutterFrame& cutter, const Point2& shift = Point2::Zero());
 
-/// The body without what stands out of it, long and thin, in the field's own colour: the steps of a shadow's penumbra in
-/// a file's coarse blocks, but also a bevel's edges round a middle that was taken for the field.
+/// The body without what stands out of it, long and thin, in the field's own colour: the steps of a shadow's penumbra
+/// in a file's coarse blocks, but also a bevel's edges round a middle that was taken for the field.
 [[nodiscard]] cv::Mat solid_without_slivers(const CutterScene& scene, const CardPose& pose);
 
 /// Topmost body pixel of every column, or the picture's height where there is none.

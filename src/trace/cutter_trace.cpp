@@ -5,14 +5,15 @@
 #include <cmath>
 
 #include "base/text.h"
+#include "math/line_fit.h"
 #include "math/statistics.h"
 #include "trace/bevel.h"
 #include "trace/cutter_face.h"
 #include "trace/cutter_scene.h"
 #include "trace/faint_rim.h"
-#include "trace/gauge_rims.h"
 #include "trace/landmarks.h"
 #include "trace/lumps.h"
+#include "trace/near_rim.h"
 #include "trace/outline_sight.h"
 #include "trace/own_light.h"
 #include "trace/strap_outline.h"
@@ -116,6 +117,8 @@ class CutterTracer {
     out.lost_front_mm = lost_front_mm_;
     out.top = photographed(plate);
     out.top_rim_told = top_rim_told_;
+    out.top_near_rim = top_near_rim_;
+    out.top_bare = photographed(top_bare_);
     const std::vector<Point2> gauge = gauge_outline();
     out.gauge = photographed(gauge);
     out.gauge_near_rim = gauge_near_rim_;
@@ -202,12 +205,20 @@ class CutterTracer {
            {.expected = strip, .tinted = s_.px(kMostTintedMm)});
     }
     foremost_ = m_.plate_to;
+    const std::vector<Point2> bare = bare_steel();
     std::vector<Point2> outline = settle({least_rim_px(), kLeastTopShare * strip});
-    if (far) return outline;
-    std::vector<Point2> rim =
-        faint_rim(s_, outline, s_.px(kMostTintedMm + kWidestPlateMm * std::max(0.0, sight_slope_)));
-    top_rim_told_ = !rim.empty();
-    return top_rim_told_ ? rim : outline;
+    if (!far) {
+      std::vector<Point2> rim =
+          faint_rim(s_, outline, s_.px(kMostTintedMm + kWidestPlateMm * std::max(0.0, sight_slope_)));
+      top_rim_told_ = !rim.empty();
+      if (top_rim_told_) return rim;
+    }
+    if (!(sight_slope_ > 0) || far_rim_told(outline, bare)) return outline;
+    if (const auto chance = top_near_rim_chance(bare)) {
+      top_near_rim_ = *chance;
+      top_bare_ = bare;
+    }
+    return outline;
   }
 
   /// Where a bevel that mirrors the field goes on before the bare steel: its front, the plate's outline continued along
@@ -263,16 +274,55 @@ class CutterTracer {
     for (int x = from; x <= to; x += 2) {
       if (!m_.lumps[x]) look(Point2(x, top_[x]), {0, 1}, strips);
     }
-    std::vector<Point2> bare;
-    for (const OutlineSighting& seen : seen_) {
-      if (seen.rise) bare.push_back(*seen.rise);
-    }
+    const std::vector<Point2> bare = bare_steel();
     std::vector<Point2> outline = settle({least_rim_px(), 0});
     if (!(sight_slope_ > 0) || far_rim_told(outline, bare)) return outline;
     const auto chance = near_rim_chance(bare);
     if (!chance) return outline;
     gauge_near_rim_ = *chance;
     return bare;
+  }
+
+  /// Where what was looked at since the last time shows bare steel.
+  [[nodiscard]] std::vector<Point2> bare_steel() const {
+    std::vector<Point2> bare;
+    for (const OutlineSighting& seen : seen_) {
+      if (seen.rise) bare.push_back(*seen.rise);
+    }
+    return bare;
+  }
+
+  [[nodiscard]] RimBlur rim_blur() const {
+    // The file's coarser colour: blocks of two pixels, whose standard deviation is 0.58, smoothed.
+    constexpr double kColourPx = 0.7;
+    return {s_.blur, kColourPx / s_.px_per_sample};
+  }
+
+  /// How far outwards of a near rim its top reaches, and some field.
+  [[nodiscard]] double over_top(const SeenTop& top) const { return top.width + 3 * top.u + 5 * s_.blur + 3; }
+
+  /// Chance that bare steel begins at the plate's near rim. fails (nothing): it begins along no straight line, or too
+  /// little of the plate is seen over its whole width.
+  [[nodiscard]] std::optional<double> top_near_rim_chance(const std::vector<Point2>& bare) const {
+    constexpr int kLeastColumns = 12;
+    // What wanders more than a plate's rim does is a mirror's image, or dirt.
+    constexpr double kStraightMm = 0.06;
+    constexpr double kStraightPx = 2;
+    constexpr double kLeastAgree = 0.75;
+    constexpr double kUShoulderMm = 0.5;  // a rounded shoulder takes 0 to 2 mm (from memory) of the plate's width
+    const auto fit = fit_line(bare, {.loss = Loss::kTukey, .least_sigma = 0.5});
+    if (!fit.ok()) return std::nullopt;
+    const auto agree = std::ranges::count_if(bare, [&](const Point2& p) {
+      return std::abs(fit->line.distance(p)) < std::max(kStraightPx, s_.px(kStraightMm));
+    });
+    if (static_cast<double>(agree) < kLeastAgree * static_cast<double>(bare.size())) return std::nullopt;
+    const double width = 0.5 * (kNarrowestPlateMm + kWidestPlateMm);
+    const double u_width = std::hypot((kWidestPlateMm - kNarrowestPlateMm) / std::sqrt(12.0), kUShoulderMm);
+    const SeenTop top{s_.px(width * sight_slope_), s_.px(u_width * sight_slope_)};
+    const PlateStretch whole = whole_plate();
+    const auto crossing = [&](int x) { return std::optional(on_line(fit->line, x).y()); };
+    const auto light = light_across(s_, {whole.from, whole.to, crossing}, -over_top(top), over_top(top), kLeastColumns);
+    return light ? std::optional(chance_of_near_rim(*light, top, rim_blur())) : std::nullopt;
   }
 
   /// How far from an outline a rim may lie that is `wide` mm before or behind another, samples.
@@ -299,7 +349,7 @@ class CutterTracer {
                             rims_reach(kThickestPlateMm));
   }
 
-  /// True where most of a gauge's outline is not where bare steel begins, but before it.
+  /// True where most of an outline is not where bare steel begins, but before it.
   static bool far_rim_told(const std::vector<Point2>& outline, const std::vector<Point2>& bare) {
     constexpr double kMost = 0.6;
     const auto before = std::count_if(outline.begin(), outline.end(), [&](const Point2& p) {
@@ -318,11 +368,9 @@ class CutterTracer {
     constexpr double kUOutOfSquareMm = 0.027;  // 2 degrees either way (from memory) over that thickness
     const SeenTop top{s_.px(thickness * sight_slope_ + 0.5 * kRoundedMm),
                       s_.px(std::hypot(u_thickness * sight_slope_, kUOutOfSquareMm, 0.5 * kRoundedMm))};
-    const auto light = crest_light(s_, bare, -(top.width + 3 * top.u + 5 * s_.blur + 3), 3 * s_.blur + 2);
+    const auto light = crest_light(s_, bare, -over_top(top), 3 * s_.blur + 2);
     if (!light) return std::nullopt;
-    // The file's coarser colour: blocks of two pixels, whose standard deviation is 0.58, smoothed.
-    constexpr double kColourPx = 0.7;
-    return chance_of_near_rim(*light, top, {s_.blur, kColourPx / s_.px_per_sample});
+    return chance_of_near_rim(*light, top, rim_blur());
   }
 
   std::vector<Point2> front_outline() {
@@ -391,6 +439,8 @@ class CutterTracer {
   int foremost_ = 0;  ///< last column of the plate
   double lost_front_mm_ = 0;
   double gauge_near_rim_ = 0;
+  double top_near_rim_ = 0;
+  std::vector<Point2> top_bare_;
   bool top_rim_told_ = false;
 };
 
@@ -432,6 +482,17 @@ FaceSigns common_face(const std::vector<FaceSigns>& seen) {
           .shoulder_mm = middle(&FaceSigns::shoulder_mm)};
 }
 
+/// Gives the looks that ask which rim of the top bare steel begins at one answer, the mean of theirs: it is one top.
+void share_top_rim(std::vector<CutterOutline>& looks) {
+  std::vector<double> chances;
+  for (const CutterOutline& l : looks) {
+    if (l.top_near_rim > 0) chances.push_back(l.top_near_rim);
+  }
+  for (CutterOutline& l : looks) {
+    if (l.top_near_rim > 0) l.top_near_rim = mean(chances);
+  }
+}
+
 }  // namespace
 
 Result<CutterOutline> trace_cutter(const cv::Mat& bgr, const CardPose& pose, const FieldColour& field,
@@ -450,6 +511,7 @@ Result<CutterOutline> trace_cutter(const cv::Mat& bgr, const CardPose& pose, con
     }
   }
   if (2 * looks.size() <= kLooks) return *failed;
+  share_top_rim(looks);
   std::vector<FaceSigns> faces;
   for (const CutterOutline& l : looks) faces.push_back(l.face);
   CutterOutline out = std::move(looks.front());

@@ -124,7 +124,8 @@ bool over_field(const EdgePoint& e, const CardPose& pose) {
 bool keep_over_field(CutterLines& lines, const CardPose& pose) {
   const auto outside = [&](const EdgePoint& e) { return !over_field(e, pose); };
   const std::size_t top = lines.top.size();
-  for (auto* part : {&lines.top, &lines.gauge, &lines.front, &lines.rear}) std::erase_if(*part, outside);
+  for (auto* part : {&lines.top, &lines.top_bare, &lines.gauge, &lines.front, &lines.rear})
+    std::erase_if(*part, outside);
   return 2 * lines.top.size() > top;
 }
 

@@ -214,6 +214,31 @@ TEST(CutterGeometry, ReadsAGaugeByItsNearRimWhereItsTopLooksLikeTheField) {
   }
 }
 
+// Seen from above, a plate's top mirrors the field and bare steel begins at its near rim.
+TEST(CutterGeometry, ReadsATopByItsNearRimWhereItLooksLikeTheField) {
+  for (const double sight : {3.0, 5.0}) {
+    const KnownCutter cutter;
+    KnownScene scene;
+    scene.sight_rad = sight * kDegree;
+    KnownCutter thin = cutter;
+    thin.plate_width_mm = 1e-3;
+    CutterOutline outline = outline_of(cutter, scene);
+    outline.top = outline.top_bare = outline_of(thin, scene).top;
+    const auto read = [&](double chance) {
+      outline.top_near_rim = chance;
+      return *cutter_geometry(scene.view(), outline, cutter.heights());
+    };
+    EXPECT_NEAR(read(1).drop(), cutter.drop_mm, kDropMm) << sight;
+    // Taken for the far rim it stands lower, by up to what is seen of the top; less where the slanting edge ends it.
+    const double lower = cutter.drop_mm - read(0).drop();
+    EXPECT_GT(lower, 0.3 * cutter.plate_width_mm * std::tan(scene.sight_rad)) << sight;
+    EXPECT_LT(lower, cutter.plate_width_mm * std::tan(scene.sight_rad) + kDropMm) << sight;
+    EXPECT_NEAR(read(0.75).drop(), cutter.drop_mm - lower / 4, 0.005) << sight;
+    EXPECT_GT(read(0.75).u_plate, 0.99 * std::sqrt(0.75 * 0.25) * lower) << sight;
+    EXPECT_GT(2 * read(0.5).u_plate, cutter.drop_mm - read(0.5).drop()) << sight;
+  }
+}
+
 // Behind a bevel that mirrors the field the corner's kind cannot be seen; both are answered for.
 TEST(CutterGeometry, AnswersForBothCornersBehindAMirroringBevel) {
   for (const double shoulder : {0.0, 1.5}) {

@@ -448,8 +448,12 @@ TEST(ProfileMeasure, GivesNoDropWhereAStrapMayHideTheGauge) {
   for (const bool up : {false, true}) {
     ProfileOutlines outlines = outlines_of(showing(up), scene);
     FaceSigns& face = outlines.cutters[0].face;
+    const auto given = [&] {
+      return measure_profile(outlines, pose_of(scene), {}).cutters.at(0).gauge_drop_mm.has_value();
+    };
     face.strap_ahead = 0;
-    EXPECT_TRUE(measure_profile(outlines, pose_of(scene), {}).cutters.at(0).gauge_drop_mm);
+    face.gauge_crown_mm = up ? 1.5 : 2.5;
+    EXPECT_TRUE(given());
     face.under_gauge = 0.2;
     const Measurements m = measure_profile(outlines, pose_of(scene), {});
     ASSERT_EQ(m.cutters.size(), 1U);
@@ -458,8 +462,11 @@ TEST(ProfileMeasure, GivesNoDropWhereAStrapMayHideTheGauge) {
     EXPECT_EQ(std::any_of(missing.begin(), missing.end(),
                           [](const std::string& why) { return why.find("gauge drop: a tie strap") == 0; }),
               !up);
+    face.gauge_crown_mm = 1.5;
+    EXPECT_TRUE(given());
+    face.gauge_crown_mm = up ? 1.5 : 2.5;
     face.gauge_flank = 2;
-    EXPECT_TRUE(measure_profile(outlines, pose_of(scene), {}).cutters.at(0).gauge_drop_mm);
+    EXPECT_TRUE(given());
   }
 }
 

@@ -14,13 +14,13 @@ inline const cv::Vec3d kBlueField(0.5, 0.06, 0.01);
 inline const cv::Vec3d kBareSteel(0.4, 0.4, 0.4);
 constexpr double kSceneBlur = 1.25;
 
-/// Light from `first` to 6 samples inwards of an outline over a blue field, of a scene in which it is `at(n)` `n`
+/// Light from `first` to `last` samples inwards of an outline over a blue field, of a scene in which it is `at(n)` `n`
 /// samples inwards: averaged over a Gaussian of kSceneBlur by small steps.
-inline RimLight blurred_light(double first, const std::function<cv::Vec3d(double)>& at) {
+inline RimLight blurred_light(double first, const std::function<cv::Vec3d(double)>& at, double last = 6) {
   RimLight light;
   light.first = first;
   const cv::Vec3d direction = cv::normalize(kBlueField);
-  for (double n = first; n <= 6; n += RimLight::kStep) {
+  for (double n = first; n <= last; n += RimLight::kStep) {
     cv::Vec3d sum(0, 0, 0);
     double weights = 0;
     for (double d = -5; d <= 5; d += 0.05) {

@@ -6,6 +6,7 @@
 #include <opencv2/imgproc.hpp>
 
 #include "math/statistics.h"
+#include "trace/cutter_scene.h"
 #include "trace/field_colour.h"
 
 namespace glintline {
@@ -34,7 +35,7 @@ CardPose pose_from(double behind_mm) {
 }
 
 /// A cutter that runs to the right, its top plate's rear face drawn in a colour of its own.
-cv::Mat picture_of(const CameraView& view, const cv::Scalar& rear_face) {
+cv::Mat picture_of(const CameraView& view, const cv::Scalar& rear_face, bool line_ahead = false) {
   constexpr int kFine = 16;
   cv::Mat bgr(1400, 2000, CV_8UC3, kField);
   const auto at = [&](double x, double z, double height) {
@@ -50,19 +51,30 @@ cv::Mat picture_of(const CameraView& view, const cv::Scalar& rear_face) {
         at(5, 7.1, kOuterMm), at(4.6, 5, kOuterMm), at(5.4, 3, kOuterMm), at(8, 2.6, kOuterMm), at(9.4, 6.4, kOuterMm),
         at(11, 6.4, kOuterMm), at(12, 2.2, kOuterMm), at(12.4, -2, kOuterMm)},
        kSteel);
+  if (line_ahead) {
+    draw({at(4.6, 6.5, kOuterMm), at(7.5, 6.5, kOuterMm), at(7.5, 6.46, kOuterMm), at(4.6, 6.46, kOuterMm)},
+         0.65 * kField);
+  }
   cv::GaussianBlur(bgr, bgr, {}, 0.8);
   return bgr;
 }
 
-Result<CutterOutline> traced(const CardPose& pose, const cv::Scalar& rear_face) {
-  const cv::Mat bgr = picture_of(pose.view, rear_face);
-  const auto field = learn_field_colour(bgr);
+CutterFrame frame_of_cutter() {
   CutterFrame frame;
   frame.rear_rivet_mm = kRearRivet;
   frame.front_rivet_mm = kRearRivet + Point2(kRivetMm, 0);
   frame.up = Point2(0, -1);
   frame.height_mm = kOuterMm;
-  return trace_cutter(bgr, pose, field.value(), frame);
+  return frame;
+}
+
+Result<CutterOutline> traced(const CardPose& pose, const cv::Mat& bgr) {
+  const auto field = learn_field_colour(bgr);
+  return trace_cutter(bgr, pose, field.value(), frame_of_cutter());
+}
+
+Result<CutterOutline> traced(const CardPose& pose, const cv::Scalar& rear_face) {
+  return traced(pose, picture_of(pose.view, rear_face));
 }
 
 /// Median of a traced outline's places in the plane of the outer face, chain frame.
@@ -122,6 +134,22 @@ TEST(CutterTrace, LooksAgainAndSeesTheSameWhereNothingIsInDoubt) {
   for (const CutterLines& lines : outline->again) {
     EXPECT_NEAR(middle_of(lines.top, pose).y(), middle_of(outline->top, pose).y(), 0.2 * px_mm);
   }
+}
+
+// A thin line in the field's own colour stops the flood on both of its sides, as blocks do that meet in a penumbra.
+TEST(CutterTrace, LeavesOutAThinWallInTheFieldsColour) {
+  const CardPose pose = pose_from(-3);
+  const cv::Mat bgr = picture_of(pose.view, 0.45 * kField, true);
+  const auto field = learn_field_colour(bgr);
+  const CutterScene scene = make_cutter_scene(bgr, pose, field.value(), frame_of_cutter());
+  const cv::Mat without = solid_without_slivers(scene, pose);
+  const auto height = [&](const cv::Mat& solid, double x) {
+    return (scene.rear_rivet.y() - skyline(solid)[static_cast<std::size_t>(scene.column(x / kRivetMm))]) *
+           scene.frame.mm_per_px;
+  };
+  EXPECT_GT(height(scene.solid, 6.5), 6);
+  EXPECT_LT(height(without, 6.5), 3.2);
+  for (const double x : {-2.0, 0.0, 2.0, 4.0, 10.0}) EXPECT_NEAR(height(without, x), height(scene.solid, x), 0.05) << x;
 }
 
 }  // namespace

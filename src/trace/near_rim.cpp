@@ -1,4 +1,4 @@
-#include "trace/gauge_rims.h"
+#include "trace/near_rim.h"
 
 #include <Eigen/Dense>
 #include <algorithm>
@@ -103,16 +103,18 @@ struct Arrangement {
 std::vector<Arrangement> arrangements(const SeenTop& top, const RimBlur& blur) {
   constexpr double kPlaceStep = 0.5;
   constexpr int kPlaces = 3;
-  constexpr int kWidths = 2;
+  constexpr double kMostWidths = 2;  // standard uncertainties; a blur at most from one width to the next
+  const int widths = std::max(2, static_cast<int>(std::ceil(kMostWidths * top.u / blur.sigma)));
   std::vector<Arrangement> all;
   for (const bool near : {true, false}) {
     for (int p = -kPlaces; p <= kPlaces; ++p) {
-      for (int w = -kWidths; w <= kWidths; ++w) {
+      for (int w = -widths; w <= widths; ++w) {
+        const double wider = kMostWidths * w / widths;
         for (int b = -1; b <= 1; ++b) {
           const double place = kPlaceStep * p * blur.sigma;
-          const double width = std::max(0.0, top.width + w * top.u);
+          const double width = std::max(0.0, top.width + wider * top.u);
           const double sigma = blur.sigma * std::exp(1.5 * kUBlur * b);
-          const double squares = std::pow(kPlaceStep * p, 2) + w * w + 2.25 * b * b;
+          const double squares = std::pow(kPlaceStep * p, 2) + wider * wider + 2.25 * b * b;
           all.push_back({near ? RimPlaces{place - width, place, sigma} : RimPlaces{place, place + width, sigma}, near,
                          std::log(near ? kMirroring : 1 - kMirroring) - 0.5 * squares});
         }

@@ -7,7 +7,7 @@
 
 namespace glintline {
 
-/// How much of a gauge's top is seen over its near rim, samples of the square-on picture.
+/// How much of a gauge's or a plate's top is seen over its near rim, samples of the square-on picture.
 struct SeenTop {
   double width = 0;
   double u = 0;  ///< standard uncertainty

@@ -1,4 +1,4 @@
-#include "trace/gauge_rims.h"
+#include "trace/near_rim.h"
 
 #include <gtest/gtest.h>
 
@@ -18,7 +18,7 @@ using testing::kSceneBlur;
 
 RimLight seen(const std::function<cv::Vec3d(double)>& at) { return blurred_light(-16, at); }
 
-TEST(GaugeRims, TellTheNearRimOfATopThatMirrorsTheField) {
+TEST(NearRim, TellTheNearRimOfATopThatMirrorsTheField) {
   for (const double width : {2.0, 3.0, 5.0}) {
     const RimLight light = seen([&](double n) {
       return n < -width ? kBlueField : n < 0 ? 0.5 * kBlueField : kBareSteel;
@@ -27,13 +27,33 @@ TEST(GaugeRims, TellTheNearRimOfATopThatMirrorsTheField) {
   }
 }
 
-TEST(GaugeRims, TellTheFarRimOfATopThatHasLightOfItsOwn) {
+TEST(NearRim, TellTheFarRimOfATopThatHasLightOfItsOwn) {
   const double width = 5;
   const RimLight light = seen([&](double n) { return n < 0 ? kBlueField : n < width ? 0.3 * kBareSteel : kBareSteel; });
   EXPECT_LT(chance_of_near_rim(light, {width, 1}, {kSceneBlur, 0}), 0.2);
 }
 
-TEST(GaugeRims, LeaveOpenWhichRimItIsWhereTheTopIsAsNarrowAsNothing) {
+// A plate's top is seen over many blurs: whether bare steel begins at its far rim shows where the side below it does.
+TEST(NearRim, TellAWideTopsFarRimByTheNearOneBehindIt) {
+  constexpr double kWidth = 12;
+  constexpr double kUWidth = 2.5;
+  constexpr double kReach = 26;
+  const auto chance = [&](const std::function<cv::Vec3d(double)>& at) {
+    return chance_of_near_rim(blurred_light(-kReach, at, kReach), {kWidth, kUWidth}, {kSceneBlur, 0});
+  };
+  for (const double width : {9.0, 12.0, 14.0}) {
+    EXPECT_LT(chance([&](double n) { return n < 0       ? kBlueField
+                                            : n < width ? 0.6 * kBareSteel
+                                                        : kBareSteel; }), 0.2)
+        << width;
+    EXPECT_GT(chance([&](double n) { return n < -width ? kBlueField
+                                            : n < 0    ? 0.7 * kBlueField
+                                                       : kBareSteel; }), 0.8)
+        << width;
+  }
+}
+
+TEST(NearRim, LeaveOpenWhichRimItIsWhereTheTopIsAsNarrowAsNothing) {
   const RimLight light = seen([&](double n) { return n < 0 ? kBlueField : kBareSteel; });
   const double chance = chance_of_near_rim(light, {0.3, 0.3}, {kSceneBlur, 0});
   EXPECT_GT(chance, 0.5);
@@ -60,7 +80,7 @@ CutterScene round_gauge(double top_px, FieldColour& field) {
   return s;
 }
 
-TEST(GaugeRims, LayTheCrestsProfilesOverEachOther) {
+TEST(NearRim, LayTheCrestsProfilesOverEachOther) {
   FieldColour field;
   const CutterScene s = round_gauge(6, field);
   std::vector<Point2> bare;
@@ -73,7 +93,7 @@ TEST(GaugeRims, LayTheCrestsProfilesOverEachOther) {
   EXPECT_NEAR(light->grey[at(3)], 0.4, 0.01);
 }
 
-TEST(GaugeRims, SayNothingOfACrestAtThePicturesBorder) {
+TEST(NearRim, SayNothingOfACrestAtThePicturesBorder) {
   FieldColour field;
   const CutterScene s = round_gauge(6, field);
   std::vector<Point2> bare;
