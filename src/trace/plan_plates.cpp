@@ -439,13 +439,36 @@ bool apart(const std::array<Point2, 2>& p, const std::array<Point2, 2>& q, doubl
   return std::abs(p[0].x() + p[1].x() - q[0].x() - q[1].x()) / 2 * mm_per_px > kSpreadMm;
 }
 
+/// True where both of the longer one's sides go on beyond the shorter one's rear end. That is then the end of an image
+/// that the plate mirrors: what lies behind a plate, links and their rivets, has no sides in line with both of its own.
+bool sides_go_on(const Pieces& pieces, const PlateCandidate& longer, const PlateCandidate& shorter) {
+  // A rear end's own corners are rounded: over half a millimetre no side goes on all the way.
+  constexpr double kLeastShare = 0.5;
+  constexpr double kLeastMean = 0.65;
+  double sum = 0;
+  for (const int k : {0, 1}) {
+    const auto [x0, x1] = std::minmax(longer.rear[k].x(), shorter.rear[k].x());
+    const double share = pieces.sides.best((longer.rear[k].y() + shorter.rear[k].y()) / 2, x0, x1).first;
+    if (share < kLeastShare) return false;
+    sum += share;
+  }
+  return sum / 2 > kLeastMean;
+}
+
 /// What `found`, of a score `as_good` times the plate's, casts doubt on where both outlines cannot be right: the edge,
-/// or the rear end alone.
-void doubt(PlateCandidate& plate, const PlateCandidate& found, double as_good, double mm_per_px) {
+/// or the rear end alone. Of two rear ends with the same sides the farther one is the plate's.
+void doubt(PlateCandidate& plate, const PlateCandidate& found, double as_good, const Pieces& pieces) {
+  constexpr double kAsGood = 0.9;
+  const double mm_per_px = pieces.band.frame.mm_per_px;
   if (plate.runs_forward() != found.runs_forward() || apart(plate.front, found.front, mm_per_px)) {
     plate.rival = std::max(plate.rival, as_good * plate.score);
   } else if (apart(plate.rear, found.rear, mm_per_px)) {
-    plate.rear_rival = std::max(plate.rear_rival, as_good * plate.score);
+    const bool farther = outline_mm(found, mm_per_px) > outline_mm(plate, mm_per_px);
+    if (!sides_go_on(pieces, farther ? found : plate, farther ? plate : found)) {
+      plate.rear_rival = std::max(plate.rear_rival, as_good * plate.score);
+    } else if (farther && as_good > kAsGood) {
+      plate.rear = found.rear;
+    }
   }
 }
 
@@ -626,7 +649,7 @@ FoundPlates find_plates(const PlanBand& band) {
     for (PlateCandidate& q : out.plates) {
       if (of_one_chain(q, p, band.frame.mm_per_px)) continue;
       best = std::max(best, q.score);
-      doubt(q, p, p.score / best, band.frame.mm_per_px);
+      doubt(q, p, p.score / best, pieces);
     }
     if (best == 0) out.plates.push_back(p);
   }

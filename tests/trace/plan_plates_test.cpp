@@ -159,8 +159,8 @@ TEST(PlanPlates, FindsAMirrorBrightPlateUnderALampsImage) {
   EXPECT_NEAR((found.plates[0].rear[0].x() + found.plates[0].rear[1].x()) / 2, 150, 4);
 }
 
-// A mirror-bright flat that shows the card's rim, parallel to its rear end: that line may be the rear end. The edge is
-// the same for both.
+// A mirror-bright flat that shows the card's rim, parallel to its rear end, and a shadow over one side behind it: that
+// line may be the rear end. The edge is the same for both.
 TEST(PlanPlates, TellsADoubtfulRearEndFromADoubtfulEdge) {
   cv::Mat picture = links();
   add_plate(picture);
@@ -169,11 +169,25 @@ TEST(PlanPlates, TellsADoubtfulRearEndFromADoubtfulEdge) {
   cv::Mat flat(picture.size(), CV_8U, cv::Scalar(0));
   cv::fillConvexPoly(flat, std::vector<cv::Point>{{151, 65}, {195, 64}, {195, 148}, {151, 147}}, cv::Scalar(255));
   picture.setTo(cv::Scalar(120, 120, 120), flat);
+  cv::rectangle(picture, cv::Rect(160, 55, 35, 20), cv::Scalar(120, 120, 120), cv::FILLED);
   const FoundPlates found = find_plates(band_of(picture));
   ASSERT_FALSE(found.plates.empty());
   EXPECT_GT(found.plates[0].rear_rival, plain.rear_rival);
   EXPECT_GT(found.plates[0].rear_rival, 0.9 * found.plates[0].score);
   EXPECT_LT(found.plates[0].rival, 0.9 * found.plates[0].score);
+}
+
+// A plate mirrors a lamp before its rear end, and the image's end, straight across the plate, parts its light more
+// clearly than the rim does. Both sides go on beyond it.
+TEST(PlanPlates, TakesTheFartherOfTwoRearEndsWithTheSameSides) {
+  cv::Mat picture = links();
+  add_plate(picture);
+  const std::vector<cv::Point> image{{150, 64}, {166, 64}, {166, 148}, {150, 148}};
+  cv::fillConvexPoly(picture, image, cv::Scalar(168, 168, 168), cv::LINE_AA);
+  const FoundPlates found = find_plates(band_of(picture));
+  ASSERT_EQ(found.plates.size(), 1U);
+  EXPECT_NEAR((found.plates[0].rear[0].x() + found.plates[0].rear[1].x()) / 2, 150, 4);
+  EXPECT_LT(found.plates[0].rear_rival, 0.9 * found.plates[0].score);
 }
 
 // Straps that go on from a plate's sides, and something oblique far beyond, make a longer outline with the plate's rear
