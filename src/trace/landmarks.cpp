@@ -21,8 +21,8 @@ bool shows_steel(const CutterScene& s, int x, int y) {
 }
 
 /// Column of the gauge's crown: the highest place ahead of the front rivet that is no lump of sawdust; where that shows
-/// no steel, the highest place that does, if it is a bump of its own and not the link's body under a gauge that mirrors
-/// the field.
+/// no steel, the highest place that does, if it is a bump of its own, parted from there or from what lies beyond it,
+/// and not the link's body under a gauge that mirrors the field.
 int gauge_column(const CutterScene& s, const std::vector<int>& top, const std::vector<bool>& lumps) {
   constexpr double kMostUnderMm = 1;
   constexpr double kLeastDipMm = 0.5;
@@ -35,9 +35,11 @@ int gauge_column(const CutterScene& s, const std::vector<int>& top, const std::v
   }
   if (!highest) return s.column(0.95);
   if (!steel || top[*steel] - top[*highest] > s.px(kMostUnderMm)) return *highest;
-  const auto [from, to] = std::minmax(*highest, *steel);
-  const int dip = *std::max_element(top.begin() + from, top.begin() + to + 1);
-  return dip - top[*steel] > s.px(kLeastDipMm) ? *steel : *highest;
+  const auto lowest = [&](int from, int to) { return *std::max_element(top.begin() + from, top.begin() + to + 1); };
+  const auto [first, last] = std::minmax(*highest, *steel);
+  const int between = lowest(first, last);
+  const int beyond = *steel < *highest ? lowest(s.column(0.95), *steel) : lowest(*steel, s.column(1.45) - 1);
+  return std::max(between, beyond) - top[*steel] > s.px(kLeastDipMm) ? *steel : *highest;
 }
 
 /// The line of a top's skyline, of which most should lie within `tolerance` of it. Shadows' rims that the flood stopped

@@ -48,6 +48,14 @@ TEST(Landmarks, TakeSteelForTheGaugeBeforeAShadowThatReachesHigher) {
   EXPECT_LE(link.gauge(), 590);
 }
 
+// Where that shadow stands right against the gauge no gap parts the two, but the gullet behind it does.
+TEST(Landmarks, TakeSteelForTheGaugeBeforeAShadowThatTouchesIt) {
+  Link link({120, 125, 128}, 0.4 * kField, 8);
+  link.draw({{592, 122}, {640, 114}, {640, 250}, {600, 250}}, 0.4 * kField);
+  EXPECT_GE(link.gauge(), 540);
+  EXPECT_LE(link.gauge(), 590);
+}
+
 TEST(Landmarks, TakeTheHighestWhereNothingShowsSteel) {
   const Link link(0.4 * kField, 0.4 * kField, 8);
   EXPECT_GE(link.gauge(), 636);
