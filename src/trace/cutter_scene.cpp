@@ -52,8 +52,9 @@ cv::Mat slivers(const cv::Mat& body, const cv::Mat& may_be) {
 }
 
 /// The open field: pixels of the field's colour that can be reached from the picture's upper border without crossing
-/// an edge. Bevels and rims that mirror the field have its colour, but an edge round them.
-cv::Mat open_field(const CutterScene& s, const cv::Mat& inside, bool with_slivers) {
+/// an edge. Bevels and rims that mirror the field have its colour, but an edge round them. Slivers that are not kept
+/// count as reached.
+cv::Mat open_field(const CutterScene& s, const cv::Mat& inside, bool keep_slivers) {
   cv::Mat half;
   cv::resize(s.picture, half, {}, 0.5, 0.5, cv::INTER_AREA);
   cv::GaussianBlur(half, half, {}, 0.8);
@@ -78,15 +79,15 @@ cv::Mat open_field(const CutterScene& s, const cv::Mat& inside, bool with_sliver
     cv::floodFill(level, blocked, {x, y}, 0, nullptr, kSteps, kSteps, 4 | cv::FLOODFILL_MASK_ONLY | (255 << 8));
   }
   cv::Mat reached = blocked(cv::Rect(1, 1, half.cols, half.rows)) == 255;
-  if (with_slivers) reached |= slivers(~reached, blocked(cv::Rect(1, 1, half.cols, half.rows)) == 0);
+  if (!keep_slivers) reached |= slivers(~reached, blocked(cv::Rect(1, 1, half.cols, half.rows)) == 0);
   cv::resize(reached, reached, s.picture.size(), 0, 0, cv::INTER_NEAREST);
   return reached;
 }
 
 /// Pixels of the cutter's body: not open field, and joined to the largest such piece, so that sawdust and stains on the
 /// field are left out.
-cv::Mat body_of(const CutterScene& s, const cv::Mat& inside, bool with_slivers) {
-  cv::Mat other = inside & ~open_field(s, inside, !with_slivers);
+cv::Mat body_of(const CutterScene& s, const cv::Mat& inside, bool keep_slivers) {
+  cv::Mat other = inside & ~open_field(s, inside, keep_slivers);
   cv::morphologyEx(other, other, cv::MORPH_OPEN, cv::getStructuringElement(cv::MORPH_ELLIPSE, {5, 5}));
   // Pieces are told apart on every second pixel, a quarter of the work; what borders on the largest belongs to it.
   cv::Mat half;

@@ -26,8 +26,8 @@ struct RimBlur {
 /// course.
 ///
 /// Bayesian: place, width and blur on a grid, levels of light integrated out (normal priors; Gelman et al., Bayesian
-/// Data Analysis, 3rd ed., 14.8). in: at least a dozen values. out: between 0.05 and 0.95, as steel has more ways to
-/// look than two.
+/// Data Analysis, 3rd ed., 14.8). in: at least a dozen values, and of a top many blurs wide its width inwards too: a
+/// far rim is told by the near one behind it. out: between 0.05 and 0.95, as steel has more ways to look than two.
 [[nodiscard]] double chance_of_near_rim(const RimLight& light, const SeenTop& top, const RimBlur& blur);
 
 /// Light across the crest of a gauge, `from` to `to` samples inwards of the smooth curve through the places where bare
