@@ -360,7 +360,7 @@ void draw_marks(CutterMeasurement& m, const Subject& s, const CutterGeometry& g,
       {MarkRole::kRivetLine, {frame.pixel({-0.3 * pitch, 0}, h.rivets), frame.pixel({1.3 * pitch, 0}, h.rivets)}, ""});
   m.marks.push_back({MarkRole::kRivet, s.outline.rear_rivet.rim_px, ""});
   m.marks.push_back({MarkRole::kRivet, s.outline.front_rivet.rim_px, ""});
-  m.marks.push_back({MarkRole::kTopPlate, pixels_of(s.outline.top), ""});
+  m.marks.push_back({MarkRole::kTopPlate, pixels_of(s.outline.likelier_top()), ""});
   if (m.gauge_drop_mm) {
     m.marks.push_back({MarkRole::kGauge, pixels_of(s.outline.gauge), ""});
     m.marks.push_back({MarkRole::kDrop,

@@ -55,6 +55,8 @@ struct CutterLines {
   double gauge_near_rim = 0;
   double blur_px = 0;        ///< standard deviation of the blur at these outlines
   double lost_front_mm = 0;  ///< how far the top goes on over what mirrors the field without a front that ends it
+
+  [[nodiscard]] const std::vector<EdgePoint>& likelier_top() const { return top_near_rim > 0.5 ? top_bare : top; }
 };
 
 /// One cutter's outlines in a photograph that looks at the chain from the side. "Up" is away from the bar, "front"

@@ -442,6 +442,24 @@ TEST(ProfileMeasure, GivesNoLengthWhereTheFrontComesFarAheadBelow) {
   }
 }
 
+// What is drawn for the top is what its height comes from.
+TEST(ProfileMeasure, DrawsTheLikelierOutlineOfATop) {
+  const KnownScene scene;
+  for (const double chance : {0.2, 0.8}) {
+    ProfileOutlines outlines = outlines_of(showing(true), scene);
+    CutterOutline& cutter = outlines.cutters[0];
+    cutter.top_near_rim = chance;
+    cutter.top_bare = cutter.top;
+    for (EdgePoint& e : cutter.top_bare) e.px += Point2(0.5, 1);
+    const auto& drawn = chance > 0.5 ? cutter.top_bare : cutter.top;
+    const CutterMeasurement m = measure_profile(outlines, pose_of(scene), {}).cutters.at(0);
+    const auto mark = std::ranges::find(m.marks, MarkRole::kTopPlate, &Mark::role);
+    ASSERT_NE(mark, m.marks.end());
+    EXPECT_EQ(mark->points_px.front(), drawn.front().px) << chance;
+    EXPECT_EQ(mark->points_px.back(), drawn.back().px) << chance;
+  }
+}
+
 // A strap that rises as a bumper before the gauge would be measured for it, and a gauge lowered that stands right.
 TEST(ProfileMeasure, GivesNoDropWhereAStrapMayHideTheGauge) {
   const KnownScene scene;
