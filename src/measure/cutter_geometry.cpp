@@ -34,6 +34,9 @@ constexpr double kMisread = 0.1;
 /// Under so much the foremost point's depth does not tell a shoulder.
 constexpr double kLeastShoulderMm = 0.7;
 
+/// Standard uncertainty of a mean of two values that lie `apart`, one of them right with that chance.
+double u_of_either(double chance, double apart) { return std::sqrt(chance * (1 - chance)) * apart; }
+
 /// Radius of the rounded shoulder between top plate and side plate: the working corner of a semi-chisel cutter stands
 /// that far under its top plate, a chisel's within a few tenths of it.
 double shoulder_of(const CutterGeometry& g) {
@@ -540,7 +543,7 @@ bool settle_shoulder(CutterGeometry& g, const ChainFrame& frame, const CutterOut
   const double apart = rounded.plate_high - g.plate_high;
   const double u_apart = apart * shoulder.u_radius_mm / shoulder.radius_mm;
   g.plate_high += chance * apart;
-  g.u_plate = std::hypot(g.u_plate, std::sqrt(chance * (1 - chance)) * apart, std::sqrt(chance) * u_apart);
+  g.u_plate = std::hypot(g.u_plate, u_of_either(chance, apart), std::sqrt(chance) * u_apart);
   g.chance_of_shoulder = chance;
   g.shoulder_mm = chance * shoulder.radius_mm;
   return true;
@@ -601,7 +604,7 @@ bool find_gauge(CutterGeometry& g, const ChainFrame& frame, const CutterOutline&
     if (!near) return false;
     const Point2 apart = near->at - top->at;
     top->at += chance * apart;
-    top->u = std::hypot(top->u, std::sqrt(chance * (1 - chance)) * apart.y());
+    top->u = std::hypot(top->u, u_of_either(chance, apart.y()));
   }
   g.gauge_high = top->at.y();
   g.gauge_high_x = top->at.x();
@@ -699,7 +702,7 @@ std::optional<CutterGeometry> cutter_geometry(const CameraView& view, const Cutt
   const double apart = near->plate_high - far->plate_high;
   CutterGeometry g = chance > 0.5 ? *near : *far;
   g.plate_high = far->plate_high + chance * apart;
-  g.u_plate = std::hypot(g.u_plate, std::sqrt(chance * (1 - chance)) * apart);
+  g.u_plate = std::hypot(g.u_plate, u_of_either(chance, apart));
   return g;
 }
 

@@ -56,6 +56,7 @@ struct CutterLines {
   double blur_px = 0;        ///< standard deviation of the blur at these outlines
   double lost_front_mm = 0;  ///< how far the top goes on over what mirrors the field without a front that ends it
 
+  /// Of the top's outline and where bare steel begins, what is likelier the rim that was seen.
   [[nodiscard]] const std::vector<EdgePoint>& likelier_top() const { return top_near_rim > 0.5 ? top_bare : top; }
 };
 

@@ -78,8 +78,9 @@ cv::Mat open_field(const CutterScene& s, const cv::Mat& inside, bool keep_sliver
     if (blocked.at<uchar>(y + 1, x + 1)) continue;
     cv::floodFill(level, blocked, {x, y}, 0, nullptr, kSteps, kSteps, 4 | cv::FLOODFILL_MASK_ONLY | (255 << 8));
   }
-  cv::Mat reached = blocked(cv::Rect(1, 1, half.cols, half.rows)) == 255;
-  if (!keep_slivers) reached |= slivers(~reached, blocked(cv::Rect(1, 1, half.cols, half.rows)) == 0);
+  const cv::Mat flood = blocked(cv::Rect(1, 1, half.cols, half.rows));
+  cv::Mat reached = flood == 255;
+  if (!keep_slivers) reached |= slivers(~reached, flood == 0);
   cv::resize(reached, reached, s.picture.size(), 0, 0, cv::INTER_NEAREST);
   return reached;
 }

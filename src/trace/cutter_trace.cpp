@@ -277,7 +277,7 @@ class CutterTracer {
     const std::vector<Point2> bare = bare_steel();
     std::vector<Point2> outline = settle({least_rim_px(), 0});
     if (!(sight_slope_ > 0) || far_rim_told(outline, bare)) return outline;
-    const auto chance = near_rim_chance(bare);
+    const auto chance = gauge_near_rim_chance(bare);
     if (!chance) return outline;
     gauge_near_rim_ = *chance;
     return bare;
@@ -359,7 +359,7 @@ class CutterTracer {
   }
 
   /// Chance that bare steel begins at the gauge's near rim. fails (nothing): its crest is not seen well enough.
-  [[nodiscard]] std::optional<double> near_rim_chance(const std::vector<Point2>& bare) const {
+  [[nodiscard]] std::optional<double> gauge_near_rim_chance(const std::vector<Point2>& bare) const {
     // Of a rim rounded by 0.1 mm (from memory) the part that mirrors what lies below, (1 - sin 45°) r: half of it, give
     // or take as much.
     constexpr double kRoundedMm = 0.03;

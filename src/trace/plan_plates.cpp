@@ -458,7 +458,7 @@ bool sides_go_on(const Pieces& pieces, const PlateCandidate& longer, const Plate
 /// What `found`, of a score `as_good` times the plate's, casts doubt on where both outlines cannot be right: the edge,
 /// or the rear end alone. Of two rear ends with the same sides the farther one is the plate's.
 void doubt(PlateCandidate& plate, const PlateCandidate& found, double as_good, const Pieces& pieces) {
-  constexpr double kAsGood = 0.9;
+  constexpr double kAsGood = 0.9;  // a farther one that scores less casts no doubt, but is not taken
   const double mm_per_px = pieces.band.frame.mm_per_px;
   if (plate.runs_forward() != found.runs_forward() || apart(plate.front, found.front, mm_per_px)) {
     plate.rival = std::max(plate.rival, as_good * plate.score);
