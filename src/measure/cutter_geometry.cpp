@@ -313,21 +313,74 @@ void find_front(CutterGeometry& g, const ChainFrame& frame, const CutterOutline&
   }
 }
 
-/// The rear end's two rims stand in line across the chain; the one that makes the outline hides the other.
-void find_rear(CutterGeometry& g, const ChainFrame& frame, const CutterOutline& cutter, const ProfileHeights& h) {
-  std::vector<double> ends;
-  const double inwards = h.plate_inner > h.plate_outer ? 1 : -1;
-  for (const EdgePoint& e : cutter.rear) {
-    const double behind = g.corner_x ? std::max(0.0, *g.corner_x - frame.at(e.px, h.plate_outer).x()) : 0;
-    const double drawn_in = inwards * h.taper * behind;
-    ends.push_back(
-        std::max(frame.at(e.px, h.plate_outer + drawn_in).x(), frame.at(e.px, h.plate_inner - drawn_in).x()));
-  }
-  if (ends.size() < 5) return;
-  g.rear_x = median(ends);
+/// Where a rear end that makes an outline ends, mm along the chain, and its standard uncertainty.
+struct RearEnd {
+  double x = 0;
+  double u = 0;
+};
+
+/// The end leans by a few degrees either way, and its length counts where the plate's top ends: just under the rim's
+/// rounding. in: places of the outline in the plane of the rim that makes it. fails (nothing): hardly any lie there.
+std::optional<RearEnd> rear_end(const CutterGeometry& g, const std::vector<Point2>& outline, bool outer_face_up) {
+  constexpr double kRoundedMm = 0.3;  // a rim is rounded by 0.1 to 0.35 mm (from memory)
+  constexpr double kClearMm = 0.4;
+  constexpr std::size_t kLeastPlaces = 3;
+  constexpr std::size_t kLeastOutline = 5;
+  // Seen from the inner side, what goes on under a plate of 0.9 to 1.6 mm is the side plate behind it.
+  const double to_mm = outer_face_up ? std::numeric_limits<double>::infinity() : 1.1;
+  constexpr double kULean = 0.1;     // tangent: several degrees either way (from memory)
+  constexpr double kCorrelated = 4;  // neighbouring crossings share rows, as along the top
+  constexpr double kLeastMm = 0.01;
   // The end's rim is rounded and mirrors the field, and its crossings share that: it does not average away (by
   // experiment: the length's errors in tests/accuracy).
-  g.u_rear_x = std::max(0.05, 0.7 * mad_sigma(ends));
+  constexpr double kRimMm = 0.05;
+  Observations<2> all;
+  Observations<2> seen;
+  for (const Point2& p : outline) {
+    const double under = g.plate_high - (g.plate_high_x - p.x()) * std::tan(g.slope) - p.y();
+    all.add({1, under - kRoundedMm}, p.x());
+    if (under > kClearMm && under < to_mm) seen.add({1, under - kRoundedMm}, p.x());
+  }
+  if (all.values.size() < kLeastOutline) return std::nullopt;
+  // From far off the depths are those of another rim: what is left then is only how far its end may lean in between.
+  if (seen.values.size() < kLeastPlaces) seen = std::move(all);
+  Prior<2> prior;
+  prior.u << std::numeric_limits<double>::infinity(), kULean;
+  const auto fit =
+      fit_with_prior(seen, prior, {median(seen.values), 0}, {.least_sigma = kLeastMm, .correlated = kCorrelated});
+  return RearEnd{fit.value[0], std::max({kRimMm, 0.7 * fit.sigma, std::sqrt(fit.covariance(0, 0))})};
+}
+
+/// The rear end's two rims stand in line across the chain: the one that makes the outline hides the other, unless the
+/// end's face looks like the field, which hides nothing.
+void find_rear(CutterGeometry& g, const ChainFrame& frame, const CutterOutline& cutter, const ProfileHeights& h) {
+  if (cutter.rear.empty()) return;
+  std::vector<Point2> hiding;
+  std::vector<Point2> hidden;
+  const double inwards = h.plate_inner > h.plate_outer ? 1 : -1;
+  for (const EdgePoint& e : cutter.rear) {
+    const Point2 at = frame.at(e.px, h.plate_outer);
+    const double behind = g.corner_x ? std::max(0.0, *g.corner_x - at.x()) : 0;
+    const double drawn_in = inwards * h.taper * behind;
+    Point2 outer = frame.at(e.px, h.plate_outer + drawn_in);
+    Point2 inner = frame.at(e.px, h.plate_inner - drawn_in);
+    if (outer.x() < inner.x()) std::swap(outer, inner);
+    // A top plate starts behind the rear rivet; ahead of it the top itself was met, which looks like the field there.
+    if (inner.x() > 0.1 * g.rivet_distance) continue;
+    hiding.push_back(outer);
+    hidden.push_back(inner);
+  }
+  auto end = rear_end(g, hiding, cutter.outer_face_up);
+  if (!end) return;
+  if (const double chance = cutter.rear_near_rim; chance > 0) {
+    const auto other = rear_end(g, hidden, cutter.outer_face_up);
+    if (!other) return;
+    const double apart = other->x - end->x;
+    end->x += chance * apart;
+    end->u = std::hypot(end->u, u_of_either(chance, apart));
+  }
+  g.rear_x = end->x;
+  g.u_rear_x = end->u;
 }
 
 /// The top's outline in the chain frame under one edge angle, and how it answers to it.

@@ -132,6 +132,7 @@ class CutterTracer {
     if (!bevel) front = front_outline();
     out.front = photographed(front);
     out.rear = photographed(rear_outline());
+    out.rear_near_rim = rear_near_rim_;
     if (blurs_.empty()) return hidden_plate();
     const StrapOutline strap = strap_outline(s_);
     const auto [crown_from, crown_to] = crown_columns(kGaugeTopMm);
@@ -316,13 +317,19 @@ class CutterTracer {
       return std::abs(fit->line.distance(p)) < std::max(kStraightPx, s_.px(kStraightMm));
     });
     if (static_cast<double>(agree) < kLeastAgree * static_cast<double>(bare.size())) return std::nullopt;
-    const double width = 0.5 * (kNarrowestPlateMm + kWidestPlateMm);
-    const double u_width = std::hypot((kWidestPlateMm - kNarrowestPlateMm) / std::sqrt(12.0), kUShoulderMm);
-    const SeenTop top{s_.px(width * sight_slope_), s_.px(u_width * sight_slope_)};
+    const SeenTop top = seen_top(sight_slope_, kUShoulderMm);
     const PlateStretch whole = whole_plate();
     const auto crossing = [&](int x) { return std::optional(on_line(fit->line, x).y()); };
     const auto light = light_across(s_, {whole.from, whole.to, crossing}, -over_top(top), over_top(top), kLeastColumns);
     return light ? std::optional(chance_of_near_rim(*light, top, rim_blur())) : std::nullopt;
+  }
+
+  /// How much is seen of what lies between the plate's two sides, for each mm of which the sight line falls by `slope`;
+  /// `u_side`: of where its sides begin, mm.
+  [[nodiscard]] SeenTop seen_top(double slope, double u_side) const {
+    const double width = 0.5 * (kNarrowestPlateMm + kWidestPlateMm);
+    const double u_width = std::hypot((kWidestPlateMm - kNarrowestPlateMm) / std::sqrt(12.0), u_side);
+    return {s_.px(width * slope), s_.px(u_width * slope)};
   }
 
   /// How far from an outline a rim may lie that is `wide` mm before or behind another, samples.
@@ -393,10 +400,42 @@ class CutterTracer {
   /// The rear end's outline. Seen from behind, the end's face may mirror the field as far as it is seen.
   std::vector<Point2> rear_outline() {
     const double slope = rear_slope();
-    std::vector<Point2> bare = rear_before(0);
-    if (s_.px(kNarrowestPlateMm * slope) <= usual_reach(s_)) return bare;
-    std::vector<Point2> outline = rear_before(s_.px(kWidestPlateMm * slope));
-    return 2 * outline.size() > bare.size() ? outline : bare;
+    std::vector<Point2> outline = rear_before(0);
+    if (s_.px(kNarrowestPlateMm * slope) > usual_reach(s_)) {
+      std::vector<Point2> mirrored = rear_before(s_.px(kWidestPlateMm * slope));
+      return 2 * mirrored.size() > outline.size() ? mirrored : outline;
+    }
+    if (slope > 0) rear_near_rim_ = rear_near_rim_chance(outline, slope).value_or(0);
+    return outline;
+  }
+
+  /// Chance that the rear end's outline is its near rim, beside which a narrow strip of the end's face looks like the
+  /// field. fails (nothing): it runs along no straight line, or too near the picture's border.
+  [[nodiscard]] std::optional<double> rear_near_rim_chance(const std::vector<Point2>& outline, double slope) const {
+    constexpr int kLeastRows = 8;
+    // Between the rounded rim and the underside of a thin plate, below which the side plate ends.
+    constexpr double kFromMm = 0.3;
+    constexpr double kToMm = 1.1;
+    std::vector<Point2> turned;
+    for (const Point2& p : outline) turned.emplace_back(p.y(), p.x());
+    const auto fit = fit_line(turned, {.loss = Loss::kTukey, .least_sigma = 0.5});
+    if (!fit.ok()) return std::nullopt;
+    const SeenTop face = seen_top(slope, 0);
+    const double reach = over_top(face);
+    const double top = on_line(plate_line_, m_.plate_from).y();
+    const int from = static_cast<int>(top + s_.px(kFromMm));
+    const int to = static_cast<int>(top + s_.px(kToMm));
+    // The end stands upright: it is looked at lying on its side.
+    const double middle = on_line(fit->line, 0.5 * (from + to)).y();
+    const double bend = std::abs(on_line(fit->line, to).y() - on_line(fit->line, from).y());
+    const int first = std::max(0, static_cast<int>(middle - reach - bend) - 2);
+    const int last = std::min(s_.picture.cols, static_cast<int>(middle + reach + bend) + 3);
+    if (last - first < 3) return std::nullopt;
+    CutterScene side = s_;
+    cv::transpose(s_.picture.colRange(first, last), side.picture);
+    const auto crossing = [&](int y) { return std::optional(on_line(fit->line, y).y() - first); };
+    const auto light = light_across(side, {from, to, crossing}, -reach, reach, kLeastRows);
+    return light ? std::optional(chance_of_near_rim(*light, face, rim_blur())) : std::nullopt;
   }
 
   /// The same where a strip of up to `mirror` samples before bare steel may mirror the field.
@@ -440,6 +479,7 @@ class CutterTracer {
   double lost_front_mm_ = 0;
   double gauge_near_rim_ = 0;
   double top_near_rim_ = 0;
+  double rear_near_rim_ = 0;
   std::vector<Point2> top_bare_;
   bool top_rim_told_ = false;
 };
@@ -482,14 +522,14 @@ FaceSigns common_face(const std::vector<FaceSigns>& seen) {
           .shoulder_mm = middle(&FaceSigns::shoulder_mm)};
 }
 
-/// Gives the looks that ask which rim of the top bare steel begins at one answer, the mean of theirs: it is one top.
-void share_top_rim(std::vector<CutterOutline>& looks) {
+/// Gives the looks that ask which rim bare steel begins at one answer, the mean of theirs: it is one plate.
+void share_rim(std::vector<CutterOutline>& looks, double CutterLines::*near_rim) {
   std::vector<double> chances;
   for (const CutterOutline& l : looks) {
-    if (l.top_near_rim > 0) chances.push_back(l.top_near_rim);
+    if (l.*near_rim > 0) chances.push_back(l.*near_rim);
   }
   for (CutterOutline& l : looks) {
-    if (l.top_near_rim > 0) l.top_near_rim = mean(chances);
+    if (l.*near_rim > 0) l.*near_rim = mean(chances);
   }
 }
 
@@ -511,7 +551,8 @@ Result<CutterOutline> trace_cutter(const cv::Mat& bgr, const CardPose& pose, con
     }
   }
   if (2 * looks.size() <= kLooks) return *failed;
-  share_top_rim(looks);
+  share_rim(looks, &CutterLines::top_near_rim);
+  share_rim(looks, &CutterLines::rear_near_rim);
   std::vector<FaceSigns> faces;
   for (const CutterOutline& l : looks) faces.push_back(l.face);
   CutterOutline out = std::move(looks.front());

@@ -214,6 +214,49 @@ TEST(CutterGeometry, ReadsAGaugeByItsNearRimWhereItsTopLooksLikeTheField) {
   }
 }
 
+// A rear end leans, and the length counts just under its rim, which is rounded by up to a third of a millimetre.
+TEST(CutterGeometry, MeasuresALeaningRearEndUnderItsRim) {
+  constexpr double kRoundedMm = 0.3;
+  for (const bool up : {true, false}) {
+    for (const double lean : {-8.0, 8.0}) {
+      KnownCutter cutter;
+      cutter.outer_face_up = up;
+      cutter.outer_height_mm = up ? 5.6 : 0.6;
+      cutter.rear_lean_rad = lean * kDegree;
+      const KnownScene scene;
+      const auto g = cutter_geometry(scene.view(), outline_of(cutter, scene), cutter.heights());
+      ASSERT_TRUE(g && g->corner_x && g->rear_x);
+      const double run_back = kRoundedMm * std::tan(cutter.rear_lean_rad);
+      EXPECT_NEAR(*g->corner_x - *g->rear_x, cutter.length_mm + run_back, kLengthMm) << up << " " << lean;
+    }
+  }
+}
+
+// Seen from behind, a rear end's face mirrors the field and bare steel begins at its near rim.
+TEST(CutterGeometry, ReadsARearEndByItsNearRimWhereItsFaceLooksLikeTheField) {
+  for (const double ahead : {-10.0, -14.0}) {
+    const KnownCutter cutter;
+    KnownScene scene;
+    scene.ahead_mm = ahead;
+    KnownCutter thin = cutter;
+    thin.plate_width_mm = 1e-3;
+    CutterOutline outline = outline_of(cutter, scene);
+    outline.rear = outline_of(thin, scene).rear;
+    const auto read = [&](double chance) {
+      outline.rear_near_rim = chance;
+      return *cutter_geometry(scene.view(), outline, cutter.heights());
+    };
+    const double rear = cutter.corner_x_mm - cutter.length_mm;
+    EXPECT_NEAR(*read(1).rear_x, rear, kLengthMm) << ahead;
+    // Taken for the far rim it stands farther ahead, by what is seen of the face.
+    const double narrowed = 2 * cutter.length_mm * std::tan(cutter.taper_rad);
+    const double seen = (cutter.plate_width_mm - narrowed) * (rear - ahead) / scene.distance_mm;
+    EXPECT_NEAR(*read(0).rear_x - rear, seen, 0.05) << ahead;
+    EXPECT_NEAR(*read(0.5).rear_x - rear, (*read(0).rear_x - rear) / 2, kLengthMm) << ahead;
+    EXPECT_NEAR(read(0.5).u_rear_x, (*read(0).rear_x - rear) / 2, 0.02) << ahead;
+  }
+}
+
 // Seen from above, a plate's top mirrors the field and bare steel begins at its near rim.
 TEST(CutterGeometry, ReadsATopByItsNearRimWhereItLooksLikeTheField) {
   for (const double sight : {3.0, 5.0}) {

@@ -186,7 +186,7 @@ Point2 KnownScene::up() const {
 }
 
 CameraView KnownScene::view() const {
-  const Point2 foot = rear_rivet_mm + 5 * along() + 6 * up() + (distance_mm * std::tan(sight_rad)) * up();
+  const Point2 foot = rear_rivet_mm + ahead_mm * along() + 6 * up() + (distance_mm * std::tan(sight_rad)) * up();
   CameraView view;
   view.camera.fx = focal_px;
   view.camera.fy = focal_px;
@@ -242,6 +242,7 @@ CutterOutline outline_of(const KnownCutter& cutter, const KnownScene& scene, dou
   for (const double inwards : {0.0, cutter.plate_width_mm}) {
     ends.push_back(camera.curve(0, 1.2, [&](double down) {
       Place p = rims.top(rims.rear_x(), std::max(inwards, cutter.shoulder_mm));
+      p.x -= down * std::tan(cutter.rear_lean_rad);
       p.z -= down;
       p.inwards = inwards;
       return rims.drawn_in(p);

@@ -18,6 +18,7 @@ struct KnownCutter {
   double slope_rad = 0.09;        ///< fall of the top plate towards its rear
   double corner_x_mm = 3.6;
   double length_mm = 8.2;         ///< from the rear end to the working corner
+  double rear_lean_rad = 0;       ///< by which the rear end runs back under its top
   double edge_angle_rad = 0.5236; ///< against the plate's rear end, seen from above
   double hook_rad = 1.31;         ///< of the side plate's front, against x
   double drop_mm = 0.62;
@@ -44,6 +45,7 @@ struct KnownScene {
   double heading_rad = 0;           ///< of the running direction, board frame
   bool up_is_left = true;           ///< "away from the bar" lies to the left of the running direction in the picture
   double sight_rad = 0;             ///< sight angle about the chain, over 0: the camera stands on the bar's far side
+  double ahead_mm = 5;              ///< of the rear rivet the camera stands
   double distance_mm = 115;
   double focal_px = 5500;
   double tilt_rad = 0;

@@ -112,6 +112,21 @@ TEST(CutterTrace, FollowsARearEndSeenFromBehindToItsInnerEnd) {
   EXPECT_NEAR(rear_of(kBehindMm, 0.45 * kField), inner_end(kBehindMm), 0.06);
 }
 
+// Of a strip too narrow to be seen as one: bare steel begins at the near rim, unless the face has light of its own.
+TEST(CutterTrace, TellsWhichRimOfARearEndSeenFromSlightlyBehindMakesItsOutline) {
+  constexpr double kWithinMm = 0.03;
+  for (const double behind_mm : {5.0, 6.0}) {
+    const CardPose pose = pose_from(behind_mm);
+    const auto mirrors = traced(pose, 0.62 * kField);
+    const auto shines = traced(pose, cv::Scalar(112, 115, 118));
+    ASSERT_TRUE(mirrors.ok() && shines.ok());
+    EXPECT_GT(mirrors->rear_near_rim, 0.8) << behind_mm;
+    EXPECT_NEAR(middle_of(mirrors->rear, pose).x(), kRearMm, kWithinMm) << behind_mm;
+    EXPECT_LT(shines->rear_near_rim, 0.2) << behind_mm;
+    EXPECT_NEAR(middle_of(shines->rear, pose).x(), inner_end(behind_mm), kWithinMm) << behind_mm;
+  }
+}
+
 // Seen from straight over, it shows nothing.
 TEST(CutterTrace, EndsAtTheOuterSideSeenFromStraightOver) {
   EXPECT_NEAR(rear_of(-3, 0.45 * kField), kRearMm, 0.06);
