@@ -266,14 +266,35 @@ class CutterTracer {
     return {from, to};
   }
 
+  /// Looks at all of the gauge's crown. out: more of its columns show an outline than do not.
+  bool look_along_crown(const Strips& strips) {
+    const auto [from, to] = crown_columns(kGaugeTopMm);
+    for (int x = from; x <= to; x += 2) {
+      if (!m_.lumps[x]) look(Point2(x, top_[x]), {0, 1}, strips);
+    }
+    return 4 * static_cast<int>(seen_.size()) > to - from;
+  }
+
+  /// Of what was looked at since the last time the place farthest to the front.
+  [[nodiscard]] Point2 foremost_seen() const {
+    const OutlineSighting& last = seen_.back();
+    return last.rise ? *last.rise : *last.drop;
+  }
+
   std::vector<Point2> gauge_outline() {
     const double most = s_.px(kThickestPlateMm * std::abs(sight_slope_) + kOutOfSquareMm) + s_.blur;
     // A top seen from above may mirror the field as far as it is seen.
     const double strip = sight_slope_ > 0 && most > usual_reach(s_) ? most : 0;
     const Strips strips{.expected = strip, .tinted = s_.px(kMostTintedMm), .most = most};
-    const auto [from, to] = crown_columns(kGaugeTopMm);
-    for (int x = from; x <= to; x += 2) {
-      if (!m_.lumps[x]) look(Point2(x, top_[x]), {0, 1}, strips);
+    if (!look_along_crown(strips) && !seen_.empty()) {
+      // The rim of a shadow, at which the flood stopped, may stand over the gauge and hide the rest of its crown.
+      const int shadow = std::exchange(m_.gauge, static_cast<int>(foremost_seen().x()));
+      const auto few = std::exchange(seen_, {});
+      look_along_crown(strips);
+      if (seen_.size() < 2 * few.size()) {
+        m_.gauge = shadow;
+        seen_ = few;
+      }
     }
     const std::vector<Point2> bare = bare_steel();
     std::vector<Point2> outline = settle({least_rim_px(), 0});
