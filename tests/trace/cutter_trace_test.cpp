@@ -34,8 +34,11 @@ CardPose pose_from(double behind_mm) {
   return pose;
 }
 
+/// Places of the chain frame, joined by a thin line in the field's own colour, at which the flood of the field stops.
+using Wall = std::vector<Point2>;
+
 /// A cutter that runs to the right, its top plate's rear face drawn in a colour of its own.
-cv::Mat picture_of(const CameraView& view, const cv::Scalar& rear_face, bool line_ahead = false) {
+cv::Mat picture_of(const CameraView& view, const cv::Scalar& rear_face, const Wall& wall = {}) {
   constexpr int kFine = 16;
   cv::Mat bgr(1400, 2000, CV_8UC3, kField);
   const auto at = [&](double x, double z, double height) {
@@ -51,9 +54,9 @@ cv::Mat picture_of(const CameraView& view, const cv::Scalar& rear_face, bool lin
         at(5, 7.1, kOuterMm), at(4.6, 5, kOuterMm), at(5.4, 3, kOuterMm), at(8, 2.6, kOuterMm), at(9.4, 6.4, kOuterMm),
         at(11, 6.4, kOuterMm), at(12, 2.2, kOuterMm), at(12.4, -2, kOuterMm)},
        kSteel);
-  if (line_ahead) {
-    draw({at(4.6, 6.5, kOuterMm), at(7.5, 6.5, kOuterMm), at(7.5, 6.46, kOuterMm), at(4.6, 6.46, kOuterMm)},
-         0.65 * kField);
+  for (std::size_t k = 1; k < wall.size(); ++k) {
+    cv::line(bgr, at(wall[k - 1].x(), wall[k - 1].y(), kOuterMm), at(wall[k].x(), wall[k].y(), kOuterMm), 0.65 * kField,
+             2, cv::LINE_AA, 4);
   }
   cv::GaussianBlur(bgr, bgr, {}, 0.8);
   return bgr;
@@ -154,7 +157,7 @@ TEST(CutterTrace, LooksAgainAndSeesTheSameWhereNothingIsInDoubt) {
 // A thin line in the field's own colour stops the flood on both of its sides, as blocks do that meet in a penumbra.
 TEST(CutterTrace, LeavesOutAThinWallInTheFieldsColour) {
   const CardPose pose = pose_from(-3);
-  const cv::Mat bgr = picture_of(pose.view, 0.45 * kField, true);
+  const cv::Mat bgr = picture_of(pose.view, 0.45 * kField, {{4.6, 6.48}, {7.5, 6.48}});
   const auto field = learn_field_colour(bgr);
   const CutterScene scene = make_cutter_scene(bgr, pose, field.value(), frame_of_cutter());
   const cv::Mat without = solid_without_slivers(scene, pose);
@@ -165,6 +168,18 @@ TEST(CutterTrace, LeavesOutAThinWallInTheFieldsColour) {
   EXPECT_GT(height(scene.solid, 6.5), 6);
   EXPECT_LT(height(without, 6.5), 3.2);
   for (const double x : {-2.0, 0.0, 2.0, 4.0, 10.0}) EXPECT_NEAR(height(without, x), height(scene.solid, x), 0.05) << x;
+}
+
+// A shadow's rim over the gauge's flank, at which the flood stopped, stands higher than the crown and shows no outline.
+TEST(CutterTrace, FindsTheCrownBesideARimThatStandsOverIt) {
+  const CardPose pose = pose_from(-3);
+  const auto crown_of = [&](const Wall& wall) {
+    const auto outline = traced(pose, picture_of(pose.view, 0.45 * kField, wall));
+    return outline.ok() ? middle_of(outline->gauge, pose).y() : NAN;
+  };
+  for (const double to : {9.6, 9.8, 10.2}) {
+    EXPECT_NEAR(crown_of({{8.9, 5}, {8.9, 6.8}, {to, 6.8}, {to, 6.3}}), crown_of({}), 0.01) << to;
+  }
 }
 
 }  // namespace
