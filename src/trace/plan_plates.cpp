@@ -26,6 +26,8 @@ constexpr double kLeastLean = 0.14;
 constexpr double kMostLean = 1.2;
 /// An outline may be missing in part (dirt, no contrast), but not for the most part.
 constexpr double kLeastSupport = 0.45;
+/// A side that lies over the field can have no more than half.
+constexpr double kLeastSideSupport = 0.4;
 /// The cutting edge may lose half of itself to a chip and look like the metal beneath for the rest.
 constexpr double kLeastFrontSupport = 0.3;
 /// Supported less unsupported outline from which a candidate is a plate: less is chance.
@@ -334,7 +336,7 @@ std::vector<Side> sides_between(const Pieces& pieces, const EndLine& rear_end, c
   std::vector<Side> out;
   for (int y = 1; y + 1 < rows; ++y) {
     const bool crest = all[y].share >= all[y - 1].share && all[y].share > all[y + 1].share;
-    if (allowed(y) && crest && all[y].share > kLeastSupport) out.push_back(all[y]);
+    if (allowed(y) && crest && all[y].share > kLeastSideSupport) out.push_back(all[y]);
   }
   return out;
 }
@@ -413,18 +415,21 @@ bool within_field(const PlanBand& band, const CrossLine& line) {
   return both > 0.8 * rows;
 }
 
-/// What the angle between cutting edge and rear end leaves of a candidate's score. Cutters are filed at 25 to 35
-/// degrees (TRADE.md: felling handbooks), rarely at 10 or 45; across the chain, though, links end in many lines that
-/// are a few degrees askew.
-double usual_angle_share(const PlateCandidate& p) {
+/// What a candidate's shape leaves of its score. Cutters are filed at 25 to 35 degrees (TRADE.md: felling handbooks),
+/// rarely at 10 or 45, and new ones are 9 to 11 mm long (TRADE.md); across the chain, though, links end in many lines
+/// that are a few degrees askew, and a drive link with the straps beside it is longer than a plate.
+double usual_shape_share(const PlateCandidate& p, double mm_per_px) {
   constexpr double kLeast = 15 * M_PI / 180;
   constexpr double kMost = 45 * M_PI / 180;
+  constexpr double kLongestMm = 11.4;  // the print and the height over the card are known to a few hundredths
   constexpr double kUnusual = 0.5;
   const auto lean = [](const std::array<Point2, 2>& end) {
     return std::atan2(end[1].x() - end[0].x(), end[1].y() - end[0].y());
   };
   const double angle = std::abs(lean(p.front) - lean(p.rear));
-  return angle < kLeast || angle > kMost ? kUnusual : 1;
+  const double length =
+      mm_per_px * std::max(std::abs(p.front[0].x() - p.rear[0].x()), std::abs(p.front[1].x() - p.rear[1].x()));
+  return angle < kLeast || angle > kMost || length > kLongestMm ? kUnusual : 1;
 }
 
 /// Length of a candidate's outline.
@@ -637,7 +642,7 @@ FoundPlates find_plates(const PlanBand& band) {
     }
   }
   for (PlateCandidate& p : found) {
-    p.score *= usual_angle_share(p) * one_surface_share(band, p);
+    p.score *= usual_shape_share(p, band.frame.mm_per_px) * one_surface_share(band, p);
   }
   std::erase_if(found, [](const PlateCandidate& p) { return p.score < kLeastScoreMm; });
   for (PlateCandidate& p : found) p.score *= parting_share(band, p) / std::sqrt(outline_mm(p, band.frame.mm_per_px));

@@ -107,6 +107,36 @@ TEST(PlanPlates, FindsEveryCutterOfAChainAndNothingBetween) {
   EXPECT_NEAR(found.plates[0].front[0].x(), 330, 6);
 }
 
+// A drive link with the straps beside it is longer than any plate is new.
+TEST(PlanPlates, TakesNoLongerOutlineBetweenTwoCuttersForAThird) {
+  cv::Mat picture = links(1100);
+  add_plate(picture);
+  add_plate(picture, static_cast<int>(33 / kPitchMm));
+  const int rear = 480;
+  const int length = static_cast<int>(12 / kPitchMm);
+  const std::vector<cv::Point> pieces{{rear, 64}, {rear + length, 60}, {rear + length - 29, 150}, {rear, 148}};
+  cv::fillConvexPoly(picture, pieces, cv::Scalar(168, 168, 168), cv::LINE_AA);
+  EXPECT_EQ(find_plates(band_of(picture)).plates.size(), 2U);
+}
+
+// A plate reaches over the slot's rim: its side lies beside the field, where most edges are the rim's and count half,
+// and a crumb hides an eighth of it.
+TEST(PlanPlates, FindsASideThatLiesOverTheField) {
+  const cv::Scalar field(190, 80, 20);
+  cv::Mat picture = links();
+  cv::rectangle(picture, cv::Rect(0, 0, picture.cols, 70), field, cv::FILLED);
+  add_plate(picture);
+  const cv::Rect crumb(200, 46, 22, 24);
+  cv::rectangle(picture, crumb, cv::Scalar(190, 190, 190), cv::FILLED);
+  PlanBand band = band_of(picture);
+  cv::rectangle(band.field, cv::Rect(0, 0, picture.cols, 70), 255, cv::FILLED);
+  cv::fillConvexPoly(band.field, std::vector<cv::Point>{{150, 64}, {330, 60}, {325, 72}, {150, 72}}, 0);
+  cv::rectangle(band.field, crumb, 0, cv::FILLED);
+  const FoundPlates found = find_plates(band);
+  ASSERT_EQ(found.plates.size(), 1U);
+  EXPECT_NEAR(found.plates[0].front[0].y(), 60, 4);
+}
+
 // A semi-chisel's bend shines less than its flat: the side is where the bend ends, not where the flat does.
 TEST(PlanPlates, TakesTheBendOfARoundedSideWithThePlate) {
   cv::Mat picture = links();
