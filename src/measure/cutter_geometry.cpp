@@ -197,8 +197,9 @@ std::vector<EdgeRay> front_rays(const ChainFrame& frame, const CutterOutline& cu
   const double inwards = h.plate_inner > h.plate_outer ? 1 : -1;
   std::vector<EdgeRay> rays;
   for (const EdgePoint& e : cutter.front) {
-    const Point2 outer = frame.at(e.px, h.plate_outer);
-    rays.push_back({top_z - outer.y(), outer.x(), frame.at(e.px, h.plate_outer + inwards).x() - outer.x()});
+    const SightLine line = frame.sight_line(e.px);
+    const Point2 outer = line.at(h.plate_outer);
+    rays.push_back({top_z - outer.y(), outer.x(), inwards * line.per_mm.x()});
   }
   return rays;
 }
@@ -359,11 +360,11 @@ void find_rear(CutterGeometry& g, const ChainFrame& frame, const CutterOutline& 
   std::vector<Point2> hidden;
   const double inwards = h.plate_inner > h.plate_outer ? 1 : -1;
   for (const EdgePoint& e : cutter.rear) {
-    const Point2 at = frame.at(e.px, h.plate_outer);
-    const double behind = g.corner_x ? std::max(0.0, *g.corner_x - at.x()) : 0;
+    const SightLine line = frame.sight_line(e.px);
+    const double behind = g.corner_x ? std::max(0.0, *g.corner_x - line.at(h.plate_outer).x()) : 0;
     const double drawn_in = inwards * h.taper * behind;
-    Point2 outer = frame.at(e.px, h.plate_outer + drawn_in);
-    Point2 inner = frame.at(e.px, h.plate_inner - drawn_in);
+    Point2 outer = line.at(h.plate_outer + drawn_in);
+    Point2 inner = line.at(h.plate_inner - drawn_in);
     if (outer.x() < inner.x()) std::swap(outer, inner);
     // A top plate starts behind the rear rivet; ahead of it the top itself was met, which looks like the field there.
     if (inner.x() > 0.1 * g.rivet_distance) continue;
@@ -389,21 +390,20 @@ struct TopOutline {
   std::vector<Point2> by_tangent;  ///< derivative by the edge angle's tangent
 };
 
-TopOutline top_outline(const ChainFrame& frame, const CutterOutline& cutter, const ProfileHeights& h, double shoulder,
+TopOutline top_outline(const std::vector<SightLine>& top, bool near_rim, const ProfileHeights& h, double shoulder,
                        double corner_x, double edge_tangent) {
   // Both rims stand equally high: the one that makes the outline hides the other, and its place is the lower one. A top
   // that looks like the field hides nothing, and the other rim is seen.
-  const bool near_rim = cutter.top_near_rim == 1;
   TopOutline out;
   const double width = std::abs(h.plate_inner - h.plate_outer);
   const double inwards = h.plate_inner > h.plate_outer ? 1 : -1;
-  for (const EdgePoint& e : cutter.top) {
-    const double behind = corner_x - frame.at(e.px, h.plate_outer).x();
+  for (const SightLine& line : top) {
+    const double behind = corner_x - line.at(h.plate_outer).x();
     const double drawn_in = h.taper * std::max(0.0, behind);
     const double near_side = shoulder + drawn_in;
     const double far_side = std::max(near_side, width - drawn_in);
-    const Point2 outer = frame.at(e.px, h.plate_outer + inwards * near_side);
-    const Point2 per_mm = frame.at(e.px, h.plate_outer + inwards * (near_side + 1)) - outer;
+    const Point2 outer = line.at(h.plate_outer + inwards * near_side);
+    const Point2 per_mm = inwards * line.per_mm;
     if ((per_mm.y() >= 0) != near_rim) {
       out.points.push_back(outer);
       out.by_tangent.emplace_back(Point2::Zero());
@@ -457,16 +457,19 @@ bool find_plate(CutterGeometry& g, const ChainFrame& frame, const CutterOutline&
   // Neighbouring crossings share rows, grain and dirt: so many of them count as one (by experiment: tests/measure).
   constexpr double kCorrelated = 8;
   constexpr double kLeastMm = 0.004;
-  const double corner = g.corner_x.value_or(frame.at(cutter.top.back().px, heights.plate_outer).x());
+  std::vector<SightLine> lines;
+  for (const EdgePoint& e : cutter.top) lines.push_back(frame.sight_line(e.px));
+  const double corner = g.corner_x.value_or(lines.back().at(heights.plate_outer).x());
+  const bool near_rim = cutter.top_near_rim == 1;
   double tangent = kEdgeTangent;
-  TopOutline top = top_outline(frame, cutter, heights, shoulder, corner, tangent);
+  TopOutline top = top_outline(lines, near_rim, heights, shoulder, corner, tangent);
   const auto start = fit_line(top.points, {.loss = Loss::kTukey, .least_sigma = 0.003});
   if (!start.ok()) return false;
   const double middle = start->line.point.x();
   Eigen::Vector3d value(start->line.point.y(), start->line.direction.y() / start->line.direction.x(), 0);
   PriorFit<3> fit;
   for (int round = 0; round < 3; ++round) {
-    if (round > 0) top = top_outline(frame, cutter, heights, shoulder, corner, tangent);
+    if (round > 0) top = top_outline(lines, near_rim, heights, shoulder, corner, tangent);
     Observations<3> seen;
     for (std::size_t i = 0; i < top.points.size(); ++i) {
       const Point2& p = top.points[i];
@@ -705,9 +708,13 @@ ChainFrame::ChainFrame(const CameraView& view, const CutterOutline& cutter, cons
   if ((view.at_height(top, heights.plate_outer) - origin_).dot(up_) < 0) up_ = -up_;
 }
 
-Point2 ChainFrame::at(const Point2& px, double height_mm) const {
-  const Point2 d = view_.at_height(px, height_mm) - origin_;
-  return {d.dot(along_), d.dot(up_)};
+SightLine ChainFrame::sight_line(const Point2& px) const {
+  const Point2 foot = view_.at_height(px, 0);
+  const Point2 eye = view_.eye().head<2>();
+  // From its foot on it runs straight to the eye.
+  const Point2 per_mm = (eye - foot) / -view_.eye().z();
+  const Point2 d = foot - origin_;
+  return {{d.dot(along_), d.dot(up_)}, {per_mm.dot(along_), per_mm.dot(up_)}};
 }
 
 Point2 ChainFrame::pixel(const Point2& x_z, double height_mm) const {

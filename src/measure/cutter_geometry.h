@@ -41,14 +41,23 @@ struct CutterGeometry {
   [[nodiscard]] double drop() const { return plate_high - gauge_high; }
 };
 
+/// A sight line in the chain frame: where it meets planes parallel to the card, (x, z) in mm.
+struct SightLine {
+  Point2 foot;    ///< in the card's own plane
+  Point2 per_mm;  ///< change for each mm over it
+
+  [[nodiscard]] Point2 at(double height_mm) const { return foot + height_mm * per_mm; }
+};
+
 /// Points of the chain frame as a function of the sight line, for one view.
 class ChainFrame {
  public:
   /// Frame of the cutter: origin at the rear rivet. `heights.rivets` is the plane the rivets' outlines lie in.
   ChainFrame(const CameraView& view, const CutterOutline& cutter, const ProfileHeights& heights);
 
+  [[nodiscard]] SightLine sight_line(const Point2& px) const;
   /// (x, z) where the sight line through `px` meets the plane at `height_mm`.
-  [[nodiscard]] Point2 at(const Point2& px, double height_mm) const;
+  [[nodiscard]] Point2 at(const Point2& px, double height_mm) const { return sight_line(px).at(height_mm); }
   /// Pixel of a place of the chain frame at a height.
   [[nodiscard]] Point2 pixel(const Point2& x_z, double height_mm) const;
   [[nodiscard]] double rivet_distance() const { return rivet_distance_; }
