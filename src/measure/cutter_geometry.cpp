@@ -384,27 +384,33 @@ void find_rear(CutterGeometry& g, const ChainFrame& frame, const CutterOutline& 
   g.u_rear_x = end->u;
 }
 
+/// What was seen of the top, and whether that is its near rim, over which a top that looks like the field is seen.
+struct SeenTopEdge {
+  std::vector<SightLine> lines;  ///< rear to front
+  bool near_rim = false;
+};
+
 /// The top's outline in the chain frame under one edge angle, and how it answers to it.
 struct TopOutline {
   std::vector<Point2> points;      ///< each in the plane of the rim that makes it
   std::vector<Point2> by_tangent;  ///< derivative by the edge angle's tangent
 };
 
-TopOutline top_outline(const std::vector<SightLine>& top, bool near_rim, const ProfileHeights& h, double shoulder,
-                       double corner_x, double edge_tangent) {
+TopOutline top_outline(const SeenTopEdge& top, const ProfileHeights& h, double shoulder, double corner_x,
+                       double edge_tangent) {
   // Both rims stand equally high: the one that makes the outline hides the other, and its place is the lower one. A top
   // that looks like the field hides nothing, and the other rim is seen.
   TopOutline out;
   const double width = std::abs(h.plate_inner - h.plate_outer);
   const double inwards = h.plate_inner > h.plate_outer ? 1 : -1;
-  for (const SightLine& line : top) {
+  for (const SightLine& line : top.lines) {
     const double behind = corner_x - line.at(h.plate_outer).x();
     const double drawn_in = h.taper * std::max(0.0, behind);
     const double near_side = shoulder + drawn_in;
     const double far_side = std::max(near_side, width - drawn_in);
     const Point2 outer = line.at(h.plate_outer + inwards * near_side);
     const Point2 per_mm = inwards * line.per_mm;
-    if ((per_mm.y() >= 0) != near_rim) {
+    if ((per_mm.y() >= 0) != top.near_rim) {
       out.points.push_back(outer);
       out.by_tangent.emplace_back(Point2::Zero());
       continue;
@@ -452,24 +458,20 @@ double u_wander(const std::vector<Point2>& points, const Eigen::Vector3d& value,
 
 /// Line of the top plate; its highest point is taken where the outline leaves it in front. Where the edge's far part
 /// makes the outline, the edge angle is told by the outline as well, from what is usual on.
-bool find_plate(CutterGeometry& g, const ChainFrame& frame, const CutterOutline& cutter, const ProfileHeights& heights,
-                double shoulder) {
+bool find_plate(CutterGeometry& g, const SeenTopEdge& seen_top, const ProfileHeights& heights, double shoulder) {
   // Neighbouring crossings share rows, grain and dirt: so many of them count as one (by experiment: tests/measure).
   constexpr double kCorrelated = 8;
   constexpr double kLeastMm = 0.004;
-  std::vector<SightLine> lines;
-  for (const EdgePoint& e : cutter.top) lines.push_back(frame.sight_line(e.px));
-  const double corner = g.corner_x.value_or(lines.back().at(heights.plate_outer).x());
-  const bool near_rim = cutter.top_near_rim == 1;
+  const double corner = g.corner_x.value_or(seen_top.lines.back().at(heights.plate_outer).x());
   double tangent = kEdgeTangent;
-  TopOutline top = top_outline(lines, near_rim, heights, shoulder, corner, tangent);
+  TopOutline top = top_outline(seen_top, heights, shoulder, corner, tangent);
   const auto start = fit_line(top.points, {.loss = Loss::kTukey, .least_sigma = 0.003});
   if (!start.ok()) return false;
   const double middle = start->line.point.x();
   Eigen::Vector3d value(start->line.point.y(), start->line.direction.y() / start->line.direction.x(), 0);
   PriorFit<3> fit;
   for (int round = 0; round < 3; ++round) {
-    if (round > 0) top = top_outline(lines, near_rim, heights, shoulder, corner, tangent);
+    if (round > 0) top = top_outline(seen_top, heights, shoulder, corner, tangent);
     Observations<3> seen;
     for (std::size_t i = 0; i < top.points.size(); ++i) {
       const Point2& p = top.points[i];
@@ -581,12 +583,12 @@ ShortShoulder short_shoulder(const CutterGeometry& g, const ChainFrame& frame, c
 /// is seen to reach. The foremost point of a small shoulder stands high up on its arc, and under a bevel that mirrors
 /// the field hardly any of the front is seen: where no shoulder shows, both kinds of corner are weighed, and the place
 /// between them is taken.
-bool settle_shoulder(CutterGeometry& g, const ChainFrame& frame, const CutterOutline& cutter,
+bool settle_shoulder(CutterGeometry& g, const ChainFrame& frame, const CutterOutline& cutter, const SeenTopEdge& top,
                      const ProfileHeights& heights) {
   if (const double shoulder = shoulder_of(g); shoulder > 0) {
     CutterGeometry moved = g;
-    if (!find_plate(g, frame, cutter, heights, shoulder)) return false;
-    if (!find_plate(moved, frame, cutter, heights, shoulder + g.u_corner_z)) return false;
+    if (!find_plate(g, top, heights, shoulder)) return false;
+    if (!find_plate(moved, top, heights, shoulder + g.u_corner_z)) return false;
     g.u_plate = std::hypot(g.u_plate, moved.plate_high - g.plate_high);
     g.chance_of_shoulder = 1;
     g.shoulder_mm = shoulder_of(g);
@@ -594,7 +596,7 @@ bool settle_shoulder(CutterGeometry& g, const ChainFrame& frame, const CutterOut
   }
   const ShortShoulder shoulder = short_shoulder(g, frame, cutter, heights);
   CutterGeometry rounded = g;
-  if (!find_plate(rounded, frame, cutter, heights, shoulder.radius_mm)) return true;
+  if (!find_plate(rounded, top, heights, shoulder.radius_mm)) return true;
   const double chance = heights.chisel ? 1 : shoulder.chance;
   const double apart = rounded.plate_high - g.plate_high;
   const double u_apart = apart * shoulder.u_radius_mm / shoulder.radius_mm;
@@ -607,7 +609,8 @@ bool settle_shoulder(CutterGeometry& g, const ChainFrame& frame, const CutterOut
 
 /// Flanks and tip of the outline at the working corner: the top's line against a line through the front from 0.15 to
 /// 0.6 mm under it, outside the rounding.
-void find_tip(CutterGeometry& g, const ChainFrame& frame, const CutterOutline& cutter, const ProfileHeights& h) {
+void find_tip(CutterGeometry& g, const ChainFrame& frame, const CutterOutline& cutter, const SeenTopEdge& top,
+              const ProfileHeights& h) {
   if (!cutter.outer_face_up || !g.corner_z || g.plate_high - *g.corner_z > 0.3) return;
   std::vector<Point2> flank;
   std::vector<Point2> all = in_frame(frame, cutter.front, h.plate_outer);
@@ -626,7 +629,7 @@ void find_tip(CutterGeometry& g, const ChainFrame& frame, const CutterOutline& c
   const Point2 between = front->line.point - on_top;
   const Point2 meeting = on_top + back * ((between.x() * down.y() - between.y() * down.x()) / cross);
   const Point2 bisector = (back + down).normalized();
-  for (const EdgePoint& e : cutter.top) all.push_back(frame.at(e.px, h.plate_outer));
+  for (const SightLine& line : top.lines) all.push_back(line.at(h.plate_outer));
   // The outline's points that lie within a twentieth of a millimetre of the bisector, taken along it.
   std::vector<double> along;
   for (const Point2& p : all) {
@@ -724,22 +727,26 @@ Point2 ChainFrame::pixel(const Point2& x_z, double height_mm) const {
 
 namespace {
 
+/// `near_rim`: bare steel begins at the top's near rim.
 std::optional<CutterGeometry> geometry_as_read(const CameraView& view, const CutterOutline& cutter,
-                                               const ProfileHeights& heights) {
-  if (cutter.top.size() < 8 || cutter.gauge.size() < 8) return std::nullopt;
+                                               const ProfileHeights& heights, bool near_rim) {
+  const std::vector<EdgePoint>& outline = near_rim ? cutter.top_bare : cutter.top;
+  if (outline.size() < 8 || cutter.gauge.size() < 8) return std::nullopt;
   const ChainFrame frame(view, cutter, heights);
+  SeenTopEdge top{{}, near_rim};
+  for (const EdgePoint& e : outline) top.lines.push_back(frame.sight_line(e.px));
   CutterGeometry g;
   g.rivet_distance = frame.rivet_distance();
   const double px = view.mm_per_px(cutter.rear_rivet.centre_px, heights.rivets);
   g.u_rivet_line = std::hypot(cutter.rear_rivet.u_px, cutter.front_rivet.u_px) * px / g.rivet_distance;
   // The plate's rims depend on where the corner is, the corner's place on the plate's height: two rounds settle both.
-  if (!find_plate(g, frame, cutter, heights, 0)) return std::nullopt;
+  if (!find_plate(g, top, heights, 0)) return std::nullopt;
   find_front(g, frame, cutter, heights);
-  if (!find_plate(g, frame, cutter, heights, 0)) return std::nullopt;
-  if (!heights.chisel.value_or(false) && !settle_shoulder(g, frame, cutter, heights)) return std::nullopt;
+  if (!find_plate(g, top, heights, 0)) return std::nullopt;
+  if (!heights.chisel.value_or(false) && !settle_shoulder(g, frame, cutter, top, heights)) return std::nullopt;
 
   find_rear(g, frame, cutter, heights);
-  find_tip(g, frame, cutter, heights);
+  find_tip(g, frame, cutter, top, heights);
   if (!find_gauge(g, frame, cutter, heights)) return std::nullopt;
   find_own_light_drop(g, frame, cutter, heights);
   return g;
@@ -750,14 +757,10 @@ std::optional<CutterGeometry> geometry_as_read(const CameraView& view, const Cut
 std::optional<CutterGeometry> cutter_geometry(const CameraView& view, const CutterOutline& cutter,
                                               const ProfileHeights& heights) {
   const double chance = cutter.top_near_rim;
-  if (!(chance > 0) || !(chance < 1)) return geometry_as_read(view, cutter, heights);
+  if (!(chance > 0) || !(chance < 1)) return geometry_as_read(view, cutter, heights, chance > 0);
   // Where bare steel may begin at the near rim of a top that looks like the field, both readings are weighed.
-  CutterOutline read = cutter;
-  read.top_near_rim = 0;
-  const auto far = geometry_as_read(view, read, heights);
-  read.top_near_rim = 1;
-  read.top = cutter.top_bare;
-  const auto near = geometry_as_read(view, read, heights);
+  const auto far = geometry_as_read(view, cutter, heights, false);
+  const auto near = geometry_as_read(view, cutter, heights, true);
   if (!far || !near) return far ? far : near;
   const double apart = near->plate_high - far->plate_high;
   CutterGeometry g = chance > 0.5 ? *near : *far;
