@@ -1,7 +1,5 @@
 #include "judge/remedy.h"
 
-#include <algorithm>
-
 namespace glintline {
 
 namespace {
@@ -34,9 +32,7 @@ std::string remedy(Source source, ViewKind view) {
 
 std::vector<std::string> remedies(const Quantity& value, const std::string& by_hand, ViewKind view) {
   std::vector<std::string> found;
-  const auto largest = std::max_element(value.budget.begin(), value.budget.end(),
-                                        [](const BudgetLine& a, const BudgetLine& b) { return a.u < b.u; });
-  if (largest != value.budget.end()) found.push_back(remedy(largest->source, view));
+  if (const BudgetLine* largest = value.largest()) found.push_back(remedy(largest->source, view));
   if (!by_hand.empty()) found.push_back(by_hand);
   return found;
 }

@@ -282,9 +282,16 @@ Value drop_of(const Evaluations& all, const CutterOutline& outline, double bias_
 /// says nothing of the gauge, and is no ground to take a chain out of use.
 constexpr double kMostUDropMm = 0.3;
 
-const char* const kNoDrop =
-    "gauge drop: too little of the top plate is told from the field: turn the lamp, or take the cutter from its other "
-    "side";
+/// Why a drop is told to no better than that.
+std::string no_drop(const Quantity& drop) {
+  const BudgetLine* largest = drop.largest();
+  if (largest && (largest->source == Source::kThickness || largest->source == Source::kStandOff)) {
+    return "gauge drop: from so far beside the tops it hangs on how wide the plates are: put the top plates under the "
+           "middle of the picture, or write the widths into the chain's sheet";
+  }
+  return "gauge drop: top plate and depth gauge are not told well enough from the field: turn the lamp, or take the "
+         "cutter from its other side";
+}
 
 /// A cutter lives for about 5 mm of length (TRADE.md: 9 to 11 new, 3 to 4 at its end): told worse than this, it is not
 /// told.
@@ -517,7 +524,7 @@ Values common_values(std::vector<Look>& looks, Look& typical, const Subject& s) 
                       "plates under the middle of the picture"};
   }
   const auto& drop = common.drop_mm.quantity;
-  if (drop && drop->u() > kMostUDropMm) common.drop_mm = {{}, kNoDrop};
+  if (drop && drop->u() > kMostUDropMm) common.drop_mm = {{}, no_drop(*drop)};
   const auto& length = common.length_mm.quantity;
   if (length && length->u() > kMostULengthMm) common.length_mm = {{}, kNoLength};
   return common;

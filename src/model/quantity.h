@@ -1,5 +1,6 @@
 #pragma once
 
+#include <algorithm>
 #include <cmath>
 #include <vector>
 
@@ -37,6 +38,12 @@ struct Quantity {
     double sum = 0;
     for (const BudgetLine& line : budget) sum += line.u * line.u;
     return std::sqrt(sum);
+  }
+
+  /// The line that adds most; nothing (null) where there is none.
+  [[nodiscard]] const BudgetLine* largest() const {
+    const auto most = std::ranges::max_element(budget, {}, &BudgetLine::u);
+    return most == budget.end() ? nullptr : &*most;
   }
 };
 

@@ -669,6 +669,16 @@ TEST(ProfileMeasure, SaysWhereToMoveTheCameraUnlessTheSheetKnowsThePlates) {
   EXPECT_EQ(said(known_setup(cutter)).find("move the camera"), std::string::npos);
 }
 
+// Where the plates' unknown widths make a drop say nothing, another lamp would not help.
+TEST(ProfileMeasure, SaysThatADropHangsOnTheWidths) {
+  const KnownCutter cutter;
+  KnownScene scene;
+  scene.sight_rad = 22 * kDegree;
+  const CutterMeasurement m = measure_profile(outlines_of(cutter, scene), pose_of(scene), {}).cutters[0];
+  EXPECT_FALSE(m.gauge_drop_mm);
+  EXPECT_EQ(m.missing.front().rfind("gauge drop: from so far beside the tops", 0), 0U) << m.missing.front();
+}
+
 TEST(ProfileMeasure, IsSurerOfTheDropWithASheet) {
   Chance chance;
   Record with, without;
