@@ -366,8 +366,8 @@ void find_rear(CutterGeometry& g, const ChainFrame& frame, const CutterOutline& 
     Point2 outer = line.at(h.plate_outer + drawn_in);
     Point2 inner = line.at(h.plate_inner - drawn_in);
     if (outer.x() < inner.x()) std::swap(outer, inner);
-    // A top plate starts behind the rear rivet; ahead of it the top itself was met, which looks like the field there.
-    if (inner.x() > 0.1 * g.rivet_distance) continue;
+    // Farther ahead the top itself was met, which looks like the field there.
+    if (inner.x() > kMostRearAhead * g.rivet_distance) continue;
     hiding.push_back(outer);
     hidden.push_back(inner);
   }

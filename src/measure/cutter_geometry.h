@@ -41,6 +41,9 @@ struct CutterGeometry {
   [[nodiscard]] double drop() const { return plate_high - gauge_high; }
 };
 
+/// A top plate starts behind the rear rivet, or no farther ahead of it than so much of the rivets' distance.
+inline constexpr double kMostRearAhead = 0.1;
+
 /// A sight line in the chain frame: where it meets planes parallel to the card, (x, z) in mm.
 struct SightLine {
   Point2 foot;    ///< in the card's own plane

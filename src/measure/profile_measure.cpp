@@ -143,8 +143,8 @@ bool like_a_cutter(const CutterGeometry& g) {
 bool like_a_rear_end(const CutterGeometry& g) {
   if (!g.corner_x || !g.rear_x) return false;
   const double pitch = g.rivet_distance;
-  // A top plate starts behind the rear rivet and is 2 mm to a pitch and a quarter long (new ones 9 to 11 mm on 3/8 in).
-  if (!(*g.rear_x > -0.8 * pitch && *g.rear_x < 0.1 * pitch)) return false;
+  // A top plate is 2 mm to a pitch and a quarter long (new ones 9 to 11 mm on 3/8 in).
+  if (!(*g.rear_x > -0.8 * pitch && *g.rear_x < kMostRearAhead * pitch)) return false;
   const double length = *g.corner_x - *g.rear_x;
   return length > 2 && length < 1.25 * pitch;
 }

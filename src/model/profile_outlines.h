@@ -49,8 +49,8 @@ struct CutterLines {
   double top_near_rim = 0;
   std::vector<EdgePoint> front;  ///< front of plate and side plate, from the top down
   std::vector<EdgePoint> rear;   ///< rear end of the top plate, from the top down
-  /// Chance that this is its end's near rim, and the end's face, which looks like the field, is seen beside it; 0 where
-  /// no face is seen, or its far rim was told.
+  /// Chance that this is its end's near rim, and a narrow strip of the end's face, which looks like the field, is seen
+  /// beside it; 0 where no face is seen, or enough of it to tell its far rim.
   double rear_near_rim = 0;
   std::vector<EdgePoint> gauge;  ///< upper part of the depth gauge, rear to front
   /// Chance that this is its top's near rim, and the top, which looks like the field, is seen over it; 0 where no top

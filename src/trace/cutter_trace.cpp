@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <utility>
 
 #include "base/text.h"
 #include "math/line_fit.h"
@@ -340,8 +341,15 @@ class CutterTracer {
     if (static_cast<double>(agree) < kLeastAgree * static_cast<double>(bare.size())) return std::nullopt;
     const SeenTop top = seen_top(sight_slope_, kUShoulderMm);
     const PlateStretch whole = whole_plate();
-    const auto crossing = [&](int x) { return std::optional(on_line(fit->line, x).y()); };
-    const auto light = light_across(s_, {whole.from, whole.to, crossing}, -over_top(top), over_top(top), kLeastColumns);
+    return near_rim_chance(s_, {fit->line, whole.from, whole.to}, top, kLeastColumns);
+  }
+
+  /// Chance that what was seen along a straight stretch of outline is its near rim, from the light on either side of
+  /// it. fails (nothing): fewer than `least` of its columns, or too near the picture's border.
+  [[nodiscard]] std::optional<double> near_rim_chance(const CutterScene& scene, const PlateStretch& outline,
+                                                      const SeenTop& top, int least) const {
+    const auto crossing = [&](int x) { return std::optional(on_line(outline.top, x).y()); };
+    const auto light = light_across(scene, {outline.from, outline.to, crossing}, -over_top(top), over_top(top), least);
     return light ? std::optional(chance_of_near_rim(*light, top, rim_blur())) : std::nullopt;
   }
 
@@ -454,9 +462,9 @@ class CutterTracer {
     if (last - first < 3) return std::nullopt;
     CutterScene side = s_;
     cv::transpose(s_.picture.colRange(first, last), side.picture);
-    const auto crossing = [&](int y) { return std::optional(on_line(fit->line, y).y() - first); };
-    const auto light = light_across(side, {from, to, crossing}, -reach, reach, kLeastRows);
-    return light ? std::optional(chance_of_near_rim(*light, face, rim_blur())) : std::nullopt;
+    Line2 line = fit->line;
+    line.point.y() -= first;
+    return near_rim_chance(side, {line, from, to}, face, kLeastRows);
   }
 
   /// The same where a strip of up to `mirror` samples before bare steel may mirror the field.

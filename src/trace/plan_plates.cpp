@@ -26,7 +26,7 @@ constexpr double kLeastLean = 0.14;
 constexpr double kMostLean = 1.2;
 /// An outline may be missing in part (dirt, no contrast), but not for the most part.
 constexpr double kLeastSupport = 0.45;
-/// A side that lies over the field can have no more than half.
+/// A side that lies over the field has half of that at most; an eighth of it may be hidden as well.
 constexpr double kLeastSideSupport = 0.4;
 /// The cutting edge may lose half of itself to a chip and look like the metal beneath for the rest.
 constexpr double kLeastFrontSupport = 0.3;
@@ -421,7 +421,7 @@ bool within_field(const PlanBand& band, const CrossLine& line) {
 double usual_shape_share(const PlateCandidate& p, double mm_per_px) {
   constexpr double kLeast = 15 * M_PI / 180;
   constexpr double kMost = 45 * M_PI / 180;
-  constexpr double kLongestMm = 11.4;  // the print and the height over the card are known to a few hundredths
+  constexpr double kLongestMm = 11.4;  // a print is true to 1 %, a height over the card unknown to 1 mm adds as much
   constexpr double kUnusual = 0.5;
   const auto lean = [](const std::array<Point2, 2>& end) {
     return std::atan2(end[1].x() - end[0].x(), end[1].y() - end[0].y());
