@@ -1,6 +1,7 @@
 #include "math/statistics.h"
 
 #include <algorithm>
+#include <boost/math/distributions/chi_squared.hpp>
 #include <boost/math/distributions/normal.hpp>
 #include <boost/math/distributions/students_t.hpp>
 #include <cassert>
@@ -76,6 +77,8 @@ WeightedMean weighted_mean(std::span<const double> values, std::span<const doubl
 double normal_probability(double z) { return boost::math::cdf(boost::math::normal(), z); }
 
 double normal_quantile(double p) { return boost::math::quantile(boost::math::normal(), p); }
+
+double chi2_quantile(double p, double dof) { return boost::math::quantile(boost::math::chi_squared(dof), p); }
 
 double mixture_quantile(std::span<const double> means, std::span<const double> deviations, double p) {
   const double z = normal_quantile(p);

@@ -42,6 +42,9 @@ struct WeightedMean {
 /// Inverse of normal_probability. Assumes 0 < p < 1.
 [[nodiscard]] double normal_quantile(double p);
 
+/// What a sum of squares of so many standard normal values stays below with probability p. Assumes 0 < p < 1, dof > 0.
+[[nodiscard]] double chi2_quantile(double p, double dof);
+
 /// Value below which the share `p` of an even mixture of normal distributions lies. Assumes as many means as standard
 /// deviations, at least one, all deviations > 0, 0 < p < 1.
 [[nodiscard]] double mixture_quantile(std::span<const double> means, std::span<const double> deviations, double p);

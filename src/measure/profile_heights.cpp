@@ -91,7 +91,7 @@ HeightModel profile_heights(const Setup& setup, bool outer_face_up) {
     model.variations.push_back({source, heights_of(moved, outer_face_up, setup.chain.chisel)});
   };
   vary(Source::kStandOff, &Lengths::upper_face);
-  if (!outer_face_up) vary(Source::kStandOff, &Lengths::faces_apart);
+  vary(Source::kStandOff, &Lengths::faces_apart);
   vary(Source::kStandOff, &Lengths::head_rim);
   vary(Source::kThickness, &Lengths::plate_width);
   vary(Source::kThickness, &Lengths::gauge_set_in);

@@ -22,6 +22,8 @@ struct ProfileHeights {
   /// Tangent by which each side of the top plate draws in towards the rear: its rims' heights above hold at the corner.
   double taper = 0;
   std::optional<bool> chisel;  ///< the sheet's word: no shoulder, or a rounded one; nothing: the outline tells
+
+  bool operator==(const ProfileHeights&) const = default;
 };
 
 /// The heights with one of the lengths they rest on moved by its standard uncertainty.
@@ -32,7 +34,7 @@ struct HeightVariation {
 
 struct HeightModel {
   ProfileHeights usual;
-  std::vector<HeightVariation> variations;
+  std::vector<HeightVariation> variations;  ///< of the same lengths in the same order, whichever face looks up
   /// The gauge filed lower on its inner and on its outer side, each as likely as the other.
   std::array<ProfileHeights, 2> fallen_gauges;
 };

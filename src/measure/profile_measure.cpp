@@ -13,6 +13,7 @@
 #include "measure/cutter_geometry.h"
 #include "measure/profile_heights.h"
 #include "measure/rivet_row.h"
+#include "measure/row_agreement.h"
 #include "measure/scale_check.h"
 #include "measure/sight_advice.h"
 
@@ -34,10 +35,16 @@ constexpr double kURimMm = kMeanRimMm * kRectangular;
 /// the inner side two of 11 that had not been looked at would have).
 constexpr double kRimsUnlike = 0.5;
 
+/// What a cutter gives with one influence moved by its standard uncertainty; nothing where no outline is left then.
+struct Moved {
+  Source source;
+  std::optional<CutterGeometry> geometry;
+};
+
 /// All evaluations of one cutter: the usual one and one for every influence.
 struct Evaluations {
   CutterGeometry usual;
-  std::vector<std::pair<Source, CutterGeometry>> moved;  ///< none before take_influences
+  std::vector<Moved> moved;  ///< none before take_influences; the same influences for every cutter of a picture
   std::vector<CutterGeometry> fallen_gauges;
   std::optional<CutterGeometry> other_face;  ///< where it is in doubt which face looks up
   double chance_of_other_face = 0;
@@ -69,10 +76,11 @@ std::optional<Evaluations> evaluate(const CutterOutline& cutter, const CardPose&
 void take_influences(Evaluations& all, const CutterOutline& cutter, const CardPose& pose, const Setup& setup) {
   const HeightModel heights = profile_heights(setup, cutter.outer_face_up);
   for (const ViewVariation& v : pose.variations) {
-    if (const auto g = cutter_geometry(v.view, cutter, heights.usual)) all.moved.emplace_back(v.source, *g);
+    all.moved.push_back({v.source, cutter_geometry(v.view, cutter, heights.usual)});
   }
   for (const HeightVariation& v : heights.variations) {
-    if (const auto g = cutter_geometry(pose.view, cutter, v.heights)) all.moved.emplace_back(v.source, *g);
+    const bool nothing_moved = v.heights == heights.usual;
+    all.moved.push_back({v.source, nothing_moved ? all.usual : cutter_geometry(pose.view, cutter, v.heights)});
   }
 }
 
@@ -97,18 +105,58 @@ HiddenRim hidden_rim(const Evaluations& all) {
 
 using Part = std::function<std::optional<double>(const CutterGeometry&)>;
 
-/// A quantity with its budget: the influences' shares and `u_edge` from the outlines.
-std::optional<Quantity> quantity(const Evaluations& all, const Part& part, double u_edge) {
-  const auto value = part(all.usual);
-  if (!value) return std::nullopt;
-  Quantity q{*value, {{Source::kEdge, u_edge}}};
-  for (const auto& [source, geometry] : all.moved) {
-    if (const auto moved = part(geometry)) q.budget.push_back({source, std::abs(*moved - *value)});
+/// What is asked of a cutter and how it depends on what the cutters of its picture agree on.
+struct Asked {
+  Part part;
+  double per_rear_mm = 0;  ///< its change with the place of the common rear end
+};
+
+/// A quantity, or why there is none.
+struct Value {
+  std::optional<Quantity> quantity;
+  std::string missing;
+  double learned = 0;  ///< to be added: what the cutters' agreement tells of the influences that move the quantity
+};
+
+/// Change of a part with each influence; 0 where the part is lost with it.
+Eigen::VectorXd by_influence(const Evaluations& all, const Part& part, double usual) {
+  Eigen::VectorXd changes(static_cast<Eigen::Index>(all.moved.size()));
+  for (std::size_t k = 0; k < all.moved.size(); ++k) {
+    const auto moved = all.moved[k].geometry ? part(*all.moved[k].geometry) : std::nullopt;
+    changes[static_cast<Eigen::Index>(k)] = moved ? *moved - usual : 0;
+  }
+  return changes;
+}
+
+/// A quantity with its budget: the influences' shares and `u_edge` from the outlines. Before take_influences the
+/// budget, and what was learned, lack the influences.
+Value quantity(const Evaluations& all, const Asked& asked, double u_edge, const std::optional<RowAgreement>& row) {
+  const auto usual = asked.part(all.usual);
+  if (!usual) return {};
+  Value v{Quantity{*usual + (row ? asked.per_rear_mm * row->rear_x() : 0), {}}, ""};
+  const Eigen::VectorXd changes = by_influence(all, asked.part, *usual);
+  const Eigen::Index count = changes.size();
+  Eigen::VectorXd shares = changes;
+  if (row && count > 0) {
+    // What each influence, as it is before anything is learned, and the rear ends' noise leave in the value.
+    Eigen::VectorXd gradient(count + 1);
+    gradient << changes, asked.per_rear_mm;
+    const Eigen::VectorXd left = row->covariance * gradient;
+    shares = left.head(count);
+    u_edge = std::hypot(u_edge, std::sqrt(std::max(0.0, gradient.dot(left) - shares.squaredNorm())));
+    v.learned = changes.dot(row->mean.head(count));
+  }
+  v.quantity->budget.push_back({Source::kEdge, u_edge});
+  for (Eigen::Index k = 0; k < count; ++k) {
+    v.quantity->budget.push_back({all.moved[static_cast<std::size_t>(k)].source, std::abs(shares[k])});
   }
   // Two places the value may have, one with that chance: this is its root mean square distance from the one given.
-  const auto other = all.other_face ? part(*all.other_face) : std::nullopt;
-  if (other) q.budget.push_back({Source::kDefinition, std::sqrt(all.chance_of_other_face) * std::abs(*other - *value)});
-  return q;
+  const auto other = all.other_face ? asked.part(*all.other_face) : std::nullopt;
+  if (other) {
+    const double u = std::sqrt(all.chance_of_other_face) * std::abs(*other - *usual);
+    v.quantity->budget.push_back({Source::kDefinition, u});
+  }
+  return v;
 }
 
 /// True where it is in doubt which face looks up and what the two would read is so far apart that no value stands for
@@ -141,13 +189,12 @@ bool like_a_cutter(const CutterGeometry& g) {
 
 /// True where the rear end lies where a top plate's can. Else something hid it, and only the length is lost.
 bool like_a_rear_end(const CutterGeometry& g) {
-  if (!g.corner_x || !g.rear_x) return false;
   const double pitch = g.rivet_distance;
-  // A top plate is 2 mm to a pitch and a quarter long (new ones 9 to 11 mm on 3/8 in).
-  if (!(*g.rear_x > -0.8 * pitch && *g.rear_x < kMostRearAhead * pitch)) return false;
-  const double length = *g.corner_x - *g.rear_x;
-  return length > 2 && length < 1.25 * pitch;
+  return g.rear_x && *g.rear_x > -0.8 * pitch && *g.rear_x < kMostRearAhead * pitch;
 }
+
+/// A top plate is 2 mm to a pitch and a quarter long (new ones 9 to 11 mm on 3/8 in).
+bool like_a_length(double length_mm, double pitch_mm) { return length_mm > 2 && length_mm < 1.25 * pitch_mm; }
 
 /// Everything that is asked of one cutter.
 struct Subject {
@@ -210,12 +257,6 @@ bool strap_may_stand_over_gauge(const CutterOutline& outline) {
   return outline.outer_face_up && outline.face.gauge_flank < kStrapsSlope && outline.face.gauge_crown_mm > kWideCrownMm;
 }
 
-/// A quantity, or why there is none.
-struct Value {
-  std::optional<Quantity> quantity;
-  std::string missing;
-};
-
 /// What a cutter seen from the side gives.
 struct Values {
   Value drop_mm, length_mm, slope_rad, hook_rad, rounding_um;
@@ -237,7 +278,8 @@ std::optional<double> middle_drop_in(const CutterGeometry& g) {
   return g.own_light_drop ? (g.drop() + *g.own_light_drop) / 2 : g.drop();
 }
 
-Value drop_of(const Evaluations& all, const CutterOutline& outline, double bias_mm) {
+Value drop_of(const Evaluations& all, const CutterOutline& outline, double bias_mm,
+              const std::optional<RowAgreement>& row) {
   if (gauge_may_be_hidden(outline)) {
     return {{},
             "gauge drop: a tie strap may rise before the depth gauge and hide it: take the cutter from its "
@@ -260,22 +302,23 @@ Value drop_of(const Evaluations& all, const CutterOutline& outline, double bias_
   const double apart = g.own_light_drop ? *g.own_light_drop - g.drop() : 0;
   const double u_apart = 2 * bias_mm;
   const bool both = g.own_light_drop && apart < u_apart;
-  auto q = quantity(all, both ? middle_drop_in : drop_in,
-                    std::hypot(both ? std::hypot(u_outlines, u_rims) / 2 : u_outlines, turned));
-  if (apart > u_apart) q->budget.push_back({Source::kDefinition, std::min(apart / 2, u_apart)});
-  if (apart < -2 * u_apart) q->budget.push_back({Source::kDefinition, -apart / 2});
+  Value v = quantity(all, {both ? middle_drop_in : drop_in},
+                     std::hypot(both ? std::hypot(u_outlines, u_rims) / 2 : u_outlines, turned), row);
+  Quantity& q = *v.quantity;
+  if (apart > u_apart) q.budget.push_back({Source::kDefinition, std::min(apart / 2, u_apart)});
+  if (apart < -2 * u_apart) q.budget.push_back({Source::kDefinition, -apart / 2});
   const HiddenRim hidden = hidden_rim(all);
-  q->value -= hidden.mean;
+  q.value -= hidden.mean;
   // The gauge's own rim is too short to be told so.
-  if (outline.top_rim_told) q->value -= kMeanRimMm;
-  q->budget.push_back({Source::kThickness, hidden.u});
+  if (outline.top_rim_told) q.value -= kMeanRimMm;
+  q.budget.push_back({Source::kThickness, hidden.u});
   if (corner_lost(outline)) {
     // The top rises to a corner that lies anywhere along the bevel.
     const double rise = std::max(0.0, g.slope) * outline.lost_front_mm;
-    q->value += rise / 2;
-    q->budget.push_back({Source::kDefinition, rise / 2 * kRectangular});
+    q.value += rise / 2;
+    q.budget.push_back({Source::kDefinition, rise / 2 * kRectangular});
   }
-  return {std::move(q), ""};
+  return v;
 }
 
 /// Half of what gauges are set to (TRADE.md: 0.45 to 0.80 mm): a drop that is told to no better than a whole setting
@@ -299,21 +342,28 @@ constexpr double kMostULengthMm = 0.5;
 
 const char* const kNoLength = "length: rear end or working corner not seen against the field";
 
-Value length_of(const Evaluations& all, const CutterOutline& outline, double bias_mm, bool lost) {
+Value length_of(const Evaluations& all, const CutterOutline& outline, double bias_mm, bool lost,
+                const std::optional<RowAgreement>& row) {
   const CutterGeometry& g = all.usual;
-  auto q = quantity(
-      all,
-      [lost](const CutterGeometry& c) -> std::optional<double> {
-        if (lost || !like_a_rear_end(c)) return std::nullopt;
-        return *c.corner_x - *c.rear_x;
-      },
-      std::hypot(std::hypot(g.u_corner_x, g.u_rear_x), std::sqrt(2.0) * bias_mm));
-  if (q) {
+  const double pitch = g.rivet_distance;
+  const Asked alone{[lost, pitch](const CutterGeometry& c) -> std::optional<double> {
+    if (lost || !c.corner_x || !like_a_rear_end(c)) return std::nullopt;
+    const double length = *c.corner_x - *c.rear_x;
+    return like_a_length(length, pitch) ? std::optional(length) : std::nullopt;
+  }};
+  const Asked with_row{[lost, &row, pitch](const CutterGeometry& c) -> std::optional<double> {
+                         if (lost || !c.corner_x || !like_a_length(*c.corner_x - row->rear_x(), pitch)) return {};
+                         return c.corner_x;
+                       },
+                       -1};
+  Value v = row ? quantity(all, with_row, std::hypot(g.u_corner_x, bias_mm), row)
+                : quantity(all, alone, std::hypot(std::hypot(g.u_corner_x, g.u_rear_x), std::sqrt(2.0) * bias_mm), row);
+  if (v.quantity) {
     // The corner lies anywhere along so much of a bevel.
     const double ahead = outline.outer_face_up ? 0 : outline.lost_front_mm;
-    q->value += ahead / 2;
-    q->budget.push_back({Source::kDefinition, ahead / 2 * kRectangular});
-    return {q, ""};
+    v.quantity->value += ahead / 2;
+    v.quantity->budget.push_back({Source::kDefinition, ahead / 2 * kRectangular});
+    return v;
   }
   return {{},
           lost ? "length: the bevel mirrors the field and hides the working corner: turn the lamp, or take the cutter "
@@ -333,19 +383,22 @@ Value rounding_of(const CutterGeometry& g, double blur_mm, double bias_mm) {
   return {Quantity{1000 * *radius, {{Source::kDefinition, 1000 * by_blur}, {Source::kEdge, 1000 * by_edge}}}, ""};
 }
 
-Values values_of(const Evaluations& all, const CutterOutline& outline, double px_mm, bool lost) {
+/// How far an outline's place may lie beside the edge, all along it alike.
+double bias_of(double px_mm) { return std::hypot(kEdgeBiasPx * px_mm, kURimMm); }
+
+Values values_of(const Evaluations& all, const CutterOutline& outline, double px_mm, bool lost,
+                 const std::optional<RowAgreement>& row) {
   const CutterGeometry& g = all.usual;
-  const double bias_mm = std::hypot(kEdgeBiasPx * px_mm, kURimMm);
+  const double bias_mm = bias_of(px_mm);
   Values v;
-  v.drop_mm = drop_of(all, outline, bias_mm);
+  v.drop_mm = drop_of(all, outline, bias_mm, row);
   v.drop_hangs_on_the_face = hangs_on_the_face(all, drop_in);
-  v.length_mm = length_of(all, outline, bias_mm, lost);
-  v.slope_rad.quantity = quantity(
-      all, [](const CutterGeometry& c) { return c.slope; },
-      // The outline's bias is not the same at both ends of the top.
-      std::hypot(g.u_slope, g.u_rivet_line, std::sqrt(2.0) * bias_mm / std::max(1.0, top_seen_mm(outline, px_mm))));
-  v.hook_rad.quantity = quantity(
-      all, [](const CutterGeometry& c) { return c.hook; }, g.u_hook);
+  v.length_mm = length_of(all, outline, bias_mm, lost, row);
+  // The outline's bias is not the same at both ends of the top.
+  const double u_tilt = std::sqrt(2.0) * bias_mm / std::max(1.0, top_seen_mm(outline, px_mm));
+  v.slope_rad = quantity(all, {[](const CutterGeometry& c) { return c.slope; }},
+                         std::hypot(g.u_slope, g.u_rivet_line, u_tilt), row);
+  v.hook_rad = quantity(all, {[](const CutterGeometry& c) { return c.hook; }}, g.u_hook, row);
   if (!v.hook_rad.quantity) {
     v.hook_rad.missing = "hook angle: only seen from the side plate's outer face, with the front free down to 1 mm";
   }
@@ -360,7 +413,8 @@ std::vector<Point2> pixels_of(const std::vector<EdgePoint>& edge) {
 }
 
 /// What was measured where, for the annotated picture.
-void draw_marks(CutterMeasurement& m, const Subject& s, const CutterGeometry& g, const ProfileHeights& h) {
+void draw_marks(CutterMeasurement& m, const Subject& s, const CutterGeometry& g, const ProfileHeights& h,
+                double rear_x) {
   const ChainFrame frame(s.pose.view, s.outline, h);
   const double pitch = g.rivet_distance;
   m.marks.push_back(
@@ -376,11 +430,11 @@ void draw_marks(CutterMeasurement& m, const Subject& s, const CutterGeometry& g,
                        fixed(m.gauge_drop_mm->value, 2) + " mm"});
   }
   m.marks.push_back({MarkRole::kCorner, {m.corner_px}, ""});
-  if (g.corner_x && g.rear_x && m.length_mm) {
-    m.marks.push_back({MarkRole::kLength,
-                       {frame.pixel({*g.rear_x, g.plate_high}, h.plate_outer),
-                        frame.pixel({*g.corner_x, g.plate_high}, h.plate_outer)},
-                       fixed(m.length_mm->value, 2) + " mm"});
+  if (g.corner_x && m.length_mm) {
+    m.marks.push_back(
+        {MarkRole::kLength,
+         {frame.pixel({rear_x, g.plate_high}, h.plate_outer), frame.pixel({*g.corner_x, g.plate_high}, h.plate_outer)},
+         fixed(m.length_mm->value, 2) + " mm"});
   }
   if (g.hook) {
     const Point2 from(*g.corner_x, *g.corner_z - 0.2);
@@ -416,15 +470,20 @@ struct Look {
   std::optional<Values> values;    ///< nothing where that makes no cutter's shape either
 };
 
-/// A look's values, as far as it has been evaluated.
-Values values_of(const Look& look, const Subject& s) {
+double px_mm_of(const Look& look, const Subject& s) {
   const CutterGeometry& g = look.all->usual;
   const ProfileHeights h = profile_heights(s.setup, look.outline.outer_face_up).usual;
   const ChainFrame frame(s.pose.view, look.outline, h);
   const Point2 corner(g.corner_x.value_or(g.plate_high_x), g.corner_z.value_or(g.plate_high));
-  const double px = s.pose.view.mm_per_px(frame.pixel(corner, h.plate_outer), h.plate_outer);
+  return s.pose.view.mm_per_px(frame.pixel(corner, h.plate_outer), h.plate_outer);
+}
+
+/// A look's values, as far as it has been evaluated.
+Values values_of(const Look& look, const Subject& s, const std::optional<RowAgreement>& row = {}) {
+  const ProfileHeights h = profile_heights(s.setup, look.outline.outer_face_up).usual;
+  const ChainFrame frame(s.pose.view, look.outline, h);
   const bool lost = corner_lost(look.outline) || front_begins_behind(look.outline, frame, h.plate_outer);
-  return values_of(*look.all, look.outline, px, lost);
+  return values_of(*look.all, look.outline, px_mm_of(look, s), lost, row);
 }
 
 Look measured_look(const Subject& s) {
@@ -435,9 +494,7 @@ Look measured_look(const Subject& s) {
 
 /// The same with a whole budget.
 void take_influences(Look& look, const Subject& s) {
-  if (!look.all->moved.empty()) return;
-  take_influences(*look.all, look.outline, s.pose, s.setup);
-  look.values = values_of(look, s);
+  if (look.all->moved.empty()) take_influences(*look.all, look.outline, s.pose, s.setup);
 }
 
 /// Every look at a cutter, measured; what does not come from its lines is the same in all of them.
@@ -469,7 +526,7 @@ double spread(const std::vector<Look>& looks, Value Values::*which) {
 
 /// The look that stands for all of them, in the budgets and in the drawing: nearest to the medians of drop and length.
 /// At least one look has values.
-Look& typical_of(std::vector<Look>& looks) {
+std::size_t typical_of(const std::vector<Look>& looks) {
   constexpr double kMissingMm = 1;
   constexpr std::array kLengths{&Values::drop_mm, &Values::length_mm};
   const auto off = [&](const Look& look) {
@@ -483,13 +540,14 @@ Look& typical_of(std::vector<Look>& looks) {
     }
     return sum;
   };
-  return *std::ranges::min_element(looks, {}, off);
+  return static_cast<std::size_t>(std::ranges::min_element(looks, {}, off) - looks.begin());
 }
 
 /// What the looks say together, where more than half of them say something: the median, with the budget of the typical
 /// one, or of the first that has the value, and their standard deviation, since an outline that is taken for one thing
 /// here and for another there is in doubt everywhere.
-Value common_value(std::vector<Look>& looks, Look& typical, Value Values::*which, const Subject& s) {
+Value common_value(std::vector<Look>& looks, Look& typical, Value Values::*which, const Subject& s,
+                   const std::optional<RowAgreement>& row) {
   const std::vector<double> values = values_in(looks, which);
   const auto has = [which](const Look& look) { return look.values && ((*look.values).*which).quantity; };
   if (2 * values.size() <= looks.size()) {
@@ -499,7 +557,9 @@ Value common_value(std::vector<Look>& looks, Look& typical, Value Values::*which
   }
   Look& look = has(typical) ? typical : *std::ranges::find_if(looks, has);
   take_influences(look, s);
-  Quantity common{median(values), ((*look.values).*which).quantity->budget};
+  look.values = values_of(look, s, row);
+  const Value& own = (*look.values).*which;
+  Quantity common{median(values) + own.learned, own.quantity->budget};
   common.budget.push_back({Source::kEdge, spread(looks, which)});
   return {common, ""};
 }
@@ -507,9 +567,13 @@ Value common_value(std::vector<Look>& looks, Look& typical, Value Values::*which
 constexpr std::array kAllValues{&Values::drop_mm, &Values::length_mm, &Values::slope_rad, &Values::hook_rad,
                                 &Values::rounding_um};
 
-Values common_values(std::vector<Look>& looks, Look& typical, const Subject& s) {
+Values common_values(std::vector<Look>& looks, Look& typical, const Subject& s,
+                     const std::optional<RowAgreement>& row) {
+  for (Look& look : looks) {
+    if (look.values) look.values = values_of(look, s, row);
+  }
   Values common;
-  for (const auto which : kAllValues) common.*which = common_value(looks, typical, which, s);
+  for (const auto which : kAllValues) common.*which = common_value(looks, typical, which, s, row);
   const auto hangs = [](const Look& look) { return look.values && look.values->drop_hangs_on_the_face; };
   if (common.drop_mm.quantity && std::ranges::any_of(looks, hangs)) {
     common.drop_mm = {{},
@@ -549,15 +613,58 @@ CutterMeasurement without_values(CutterMeasurement m, const std::vector<Look>& l
   return m;
 }
 
-CutterMeasurement measured(const Subject& s) {
+/// A cutter with all looks at it.
+struct SeenCutter {
+  Subject subject;
+  std::vector<Look> looks;
+  std::optional<std::size_t> typical;  ///< which of them stands for all; nothing where too few show a whole shape
+};
+
+SeenCutter seen_cutter(const Subject& s) {
+  SeenCutter seen{s, measured_looks(s), {}};
+  const auto whole = std::ranges::count_if(seen.looks, [](const Look& look) { return look.values.has_value(); });
+  if (2 * whole > std::ssize(seen.looks)) seen.typical = typical_of(seen.looks);
+  return seen;
+}
+
+/// Heads are peened by hand or machine: the middle of one's outline lies beside its rivet's axis by so much (from
+/// memory).
+constexpr double kPeenedMm = 0.05;
+
+/// Where a cutter shows its rear end, if it does and it is not in doubt which face looks up.
+RearPlace rear_place(SeenCutter& seen) {
+  const Subject& s = seen.subject;
+  const RivetOutline& rivet = s.outline.rear_rivet;
+  const double rivets_mm = profile_heights(s.setup, s.outline.outer_face_up).usual.rivets;
+  RearPlace place;
+  place.u_rivet = std::hypot(kPeenedMm, rivet.u_px * s.pose.view.mm_per_px(rivet.centre_px, rivets_mm));
+  if (!seen.typical) return place;
+  Look& typical = seen.looks[*seen.typical];
+  const Evaluations& all = *typical.all;
+  if (all.other_face || !like_a_rear_end(all.usual)) return place;
+  std::vector<double> places;
+  for (const Look& look : seen.looks) {
+    if (look.values && like_a_rear_end(look.all->usual)) places.push_back(*look.all->usual.rear_x);
+  }
+  if (2 * places.size() <= seen.looks.size()) return place;
+  take_influences(typical, s);
+  const double spread = places.size() < 2 ? 0 : standard_deviation(places);
+  place.x = median(places);
+  place.u = std::hypot(all.usual.u_rear_x, bias_of(px_mm_of(typical, s)), spread);
+  const Eigen::VectorXd changes = by_influence(
+      all, [](const CutterGeometry& g) { return g.rear_x; }, *all.usual.rear_x);
+  place.by_influence.assign(changes.begin(), changes.end());
+  return place;
+}
+
+CutterMeasurement measured(SeenCutter& seen, const std::optional<RowAgreement>& row) {
+  const Subject& s = seen.subject;
   CutterMeasurement m;
   m.number = number_beside(s.outline, s.pose);
   const ProfileHeights h = profile_heights(s.setup, s.outline.outer_face_up).usual;
-  std::vector<Look> looks = measured_looks(s);
-  const auto whole = std::ranges::count_if(looks, [](const Look& look) { return look.values.has_value(); });
-  if (2 * whole <= std::ssize(looks)) return without_values(std::move(m), looks, s, h);
-  Look& typical = typical_of(looks);
-  const Values common = common_values(looks, typical, s);
+  if (!seen.typical) return without_values(std::move(m), seen.looks, s, h);
+  Look& typical = seen.looks[*seen.typical];
+  const Values common = common_values(seen.looks, typical, s, row);
   for (const auto which : kAllValues) {
     if (!(common.*which).missing.empty()) m.missing.push_back((common.*which).missing);
   }
@@ -572,7 +679,7 @@ CutterMeasurement measured(const Subject& s) {
   m.hand = s.outline.outer_face_up == frame.sees_right_side() ? Hand::kRight : Hand::kLeft;
   const Point2 corner(g.corner_x.value_or(g.plate_high_x), g.corner_z.value_or(g.plate_high));
   m.corner_px = frame.pixel(corner, h.plate_outer);
-  draw_marks(m, {typical.outline, s.pose, s.setup}, g, h);
+  draw_marks(m, {typical.outline, s.pose, s.setup}, g, h, row ? row->rear_x() : g.rear_x.value_or(0));
   return m;
 }
 
@@ -585,8 +692,14 @@ Measurements measure_profile(const ProfileOutlines& outlines, const CardPose& po
   result.view = ViewKind::kProfile;
   result.rivet_heads = static_cast<int>(outlines.rivets.size());
   const double heads_mm = profile_heights(setup, true).usual.rivets;
-  for (const CutterOutline& cutter : cutters_on_row(outlines, pose.view, heads_mm)) {
-    result.cutters.push_back(measured({cutter, pose, setup}));
+  const std::vector<CutterOutline> cutters = cutters_on_row(outlines, pose.view, heads_mm);
+  std::vector<SeenCutter> row;
+  for (const CutterOutline& cutter : cutters) row.push_back(seen_cutter({cutter, pose, setup}));
+  std::vector<RearPlace> rear_places;
+  for (SeenCutter& seen : row) rear_places.push_back(rear_place(seen));
+  const std::vector<RowAgreement> agreed = agreed_rear_ends(rear_places);
+  for (std::size_t i = 0; i < row.size(); ++i) {
+    result.cutters.push_back(measured(row[i], agreed.empty() ? std::nullopt : std::optional(agreed[i])));
   }
   if (!result.cutters.empty()) {
     const HeightModel heights = profile_heights(setup, outlines.cutters.front().outer_face_up);

@@ -82,6 +82,13 @@ TEST(Statistics, NormalQuantileUndoesNormalProbability) {
   EXPECT_NEAR(normal_quantile(0.95), 1.645, 5e-4);  // ISO 14253-1's one-sided factor
 }
 
+// Table 1.3.6.7.4 of the NIST/SEMATECH e-Handbook of Statistical Methods.
+TEST(Statistics, KnowsTheUpperTailOfChiSquared) {
+  EXPECT_NEAR(chi2_quantile(0.99, 1), 6.635, 5e-4);
+  EXPECT_NEAR(chi2_quantile(0.99, 2), 9.210, 5e-4);
+  EXPECT_NEAR(chi2_quantile(0.95, 10), 18.307, 5e-4);
+}
+
 TEST(Statistics, MixtureQuantilesAreThoseOfItsParts) {
   const std::vector<double> alike{5, 5, 5}, wide{2, 2, 2};
   EXPECT_NEAR(mixture_quantile(alike, wide, 0.9), 5 + 2 * normal_quantile(0.9), kExact);

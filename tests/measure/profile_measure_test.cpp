@@ -385,6 +385,68 @@ KnownCutter showing(bool outer_face_up) {
   return cutter;
 }
 
+/// A cutter that shows its outer side and, four pitches behind, its neighbour that shows its inner one, with narrow top
+/// plates, by one camera.
+ProfileOutlines neighbours(const KnownScene& scene, double inner_length_mm = KnownCutter().length_mm) {
+  KnownScene next = scene;
+  const double apart = 4 * KnownCutter().pitch_mm;
+  next.rear_rivet_mm -= apart * scene.along();
+  next.ahead_mm += apart;
+  KnownCutter outer = showing(true);
+  KnownCutter inner = showing(false);
+  outer.plate_width_mm = inner.plate_width_mm = 4.5;
+  inner.length_mm = inner_length_mm;
+  ProfileOutlines outlines = outlines_of(outer, scene);
+  outlines.cutters.push_back(outline_of(inner, next));
+  return outlines;
+}
+
+/// As if the neighbour lay alone on the card.
+CutterMeasurement alone(const ProfileOutlines& outlines, const KnownScene& scene) {
+  ProfileOutlines one = outlines;
+  one.cutters.erase(one.cutters.begin());
+  return measure_profile(one, pose_of(scene), {}).cutters.at(0);
+}
+
+// From the inner side a rear end's place hangs on how wide the plate is, from the outer side it does not; and it is the
+// same place on both.
+TEST(ProfileMeasure, LearnsThePlatesWidthFromTheNeighbour) {
+  const KnownScene scene;
+  const ProfileOutlines both = neighbours(scene);
+  const Measurements m = measure_profile(both, pose_of(scene), {});
+  ASSERT_EQ(m.cutters.size(), 2U);
+  const CutterMeasurement single = alone(both, scene);
+  ASSERT_TRUE(m.cutters[0].length_mm && m.cutters[1].length_mm && single.length_mm);
+  const double length = KnownCutter().length_mm;
+  const double off = std::abs(single.length_mm->value - length);
+  EXPECT_GT(off, 0.25);
+  EXPECT_LT(std::abs(m.cutters[1].length_mm->value - length), off / 2);
+  EXPECT_LT(m.cutters[1].length_mm->u(), 0.8 * single.length_mm->u());
+  EXPECT_NEAR(m.cutters[0].length_mm->value, length, 0.03);
+}
+
+TEST(ProfileMeasure, TakesAHiddenRearEndFromTheNeighbour) {
+  const KnownScene scene;
+  ProfileOutlines both = neighbours(scene);
+  both.cutters[1].rear.clear();
+  const Measurements m = measure_profile(both, pose_of(scene), {});
+  ASSERT_EQ(m.cutters.size(), 2U);
+  ASSERT_TRUE(m.cutters[1].length_mm);
+  const Quantity& length = *m.cutters[1].length_mm;
+  EXPECT_LT(std::abs(length.value - KnownCutter().length_mm), 2 * length.u());
+}
+
+TEST(ProfileMeasure, TakesNothingFromANeighbourThatContradicts) {
+  const KnownScene scene;
+  const ProfileOutlines both = neighbours(scene, KnownCutter().length_mm - 1.2);
+  const Measurements m = measure_profile(both, pose_of(scene), {});
+  const CutterMeasurement single = alone(both, scene);
+  ASSERT_EQ(m.cutters.size(), 2U);
+  ASSERT_TRUE(m.cutters[1].length_mm && single.length_mm);
+  EXPECT_NEAR(m.cutters[1].length_mm->value, single.length_mm->value, 1e-6);
+  EXPECT_NEAR(m.cutters[1].length_mm->u(), single.length_mm->u(), 1e-6);
+}
+
 // Seen from its inner side, a plate's bare steel ends where its bevel begins; from its outer side at the corner.
 TEST(ProfileMeasure, GivesNoLengthWhereABevelHidesTheCorner) {
   const KnownScene scene;
