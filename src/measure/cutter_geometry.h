@@ -22,6 +22,7 @@ struct CutterGeometry {
   std::optional<double> rear_x;    ///< rear end of the top plate
   double chance_of_shoulder = 0;   ///< that the top ends in a rounded shoulder (semi-chisel) instead of a rim
   double shoulder_mm = 0;          ///< the shoulder's radius to be expected: 0 where there is none for certain
+  double beyond_top = 0;           ///< by how much the top's rim away from the camera is seen over its near one
   std::optional<CornerShape> tip;  ///< seen from outside, chisel corner
   std::optional<double> hook;      ///< angle of the chord from 0.2 to 1.0 mm under the working corner
 
