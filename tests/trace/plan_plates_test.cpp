@@ -174,6 +174,19 @@ TEST(PlanPlates, TakesNoShadowBesideAPlateForItsBend) {
   EXPECT_NEAR(found.plates[0].rear[0].y(), 64, 4);
 }
 
+// Nor one over a coarse grain, some of which happens to lie about where the rear end would go on, on two rows of three.
+TEST(PlanPlates, TakesNoGrainBesideAPlateForARearEndThatGoesOn) {
+  cv::Mat picture = links();
+  cv::rectangle(picture, cv::Rect(0, 44, 360, 20), kBench / 2, cv::FILLED);
+  for (const int y : {47, 55}) {
+    cv::rectangle(picture, cv::Rect(145 + y % 7, y, 9, 3), kBench * 2, cv::FILLED);
+  }
+  add_plate(picture);
+  const FoundPlates found = find_plates(band_of(picture));
+  ASSERT_EQ(found.plates.size(), 1U);
+  EXPECT_NEAR(found.plates[0].front[0].y(), 60, 4);
+}
+
 // A mirror-bright plate that shows a ring's image over the half of it: white there, dark grey beside it.
 TEST(PlanPlates, FindsAMirrorBrightPlateUnderALampsImage) {
   cv::Mat picture = links();
