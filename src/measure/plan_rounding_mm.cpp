@@ -51,6 +51,10 @@ double lit_share(const StripModel& m) {
 /// Without a slip narrower strips (px of radius) are only bounded: by experiment, tests/accuracy.
 constexpr double kLeastUntoldPx = 3.5;
 
+/// Dull saw cutters' edges are rounded by 20 to 50 um (TRADE.md, from memory). Where nothing under twice as much is
+/// resolved, a strip that is so wide is more often lower metal that looks out ahead of the edge.
+constexpr double kMostLeastUm = 100;
+
 /// Where no slip tells the mirror part from the gullet that it mirrors, the line of light may end at the horizon, as
 /// the fit has it, or reach as far as the outline, because steel scatters too: the radius lies between.
 double untold_factor(const StripModel& m) { return m.mirror_told ? 1 : (1 + lit_share(m)) / 2; }
@@ -215,6 +219,10 @@ std::string untold(const Usable& usable, const Resolved& seen, const StripModel&
       (seen.narrow && usable.lit_share < kLitForLimit)) {
     return "edge radius: the rounding is not lit, it looks like the metal around it: put one lamp ahead of the "
            "cutter, square to its edge and about 30 degrees up to the side";
+  }
+  if (!seen.narrow && seen.least_um > kMostLeastUm) {
+    return "edge radius: in a picture so coarse, what looks like a rounding may be lower metal ahead of the edge: come "
+           "closer, over the close card";
   }
   const double typical = median(usable.radius_um);
   if (typical < kUnevenLimits * seen.least_um && mad_sigma(usable.radius_um) > kUneven * typical) {

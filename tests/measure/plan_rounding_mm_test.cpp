@@ -18,39 +18,39 @@ constexpr double kTracedStart = 4 * kDegree;
 constexpr double kUsualStart = 5.5 * kDegree;
 
 /// A straight edge along x, 5 mm long, seen from straight above and far away, its strips all as wide as a rounding of
-/// `radius_um` makes them.
+/// `radius_um` makes them at `px_per_mm`.
 struct StraightEdge {
   PlateOutline plate;
   PlanGeometry geometry;
   PlanSpace space;
 
-  explicit StraightEdge(double radius_um) {
+  explicit StraightEdge(double radius_um, double px_per_mm = kPxPerMm) {
     constexpr double kEdgeMm = 5;
     constexpr double kDistance = 1000;
-    space.view.camera.fx = space.view.camera.fy = kPxPerMm * kDistance;
+    space.view.camera.fx = space.view.camera.fy = px_per_mm * kDistance;
     space.view.camera_from_board.translation = Point3(0, 0, kDistance);
     geometry.running = Point2(0, 1);
     geometry.corner = Point2(0, 0);
     geometry.edge = {Point2(0, 0), Point2(1, 0)};
     geometry.edge_length = kEdgeMm;
-    geometry.mm_per_px = 1 / kPxPerMm;
+    geometry.mm_per_px = 1 / px_per_mm;
     plate.corner_px = Point2(0, 0);
     plate.strip.start_rad = kTracedStart;
     plate.strip.horizon_rad = kHorizon;
     plate.strip.blur_px = 0.7;
     plate.strip.mirror_told = true;
-    for (double s = 0.05; s < kEdgeMm; s += 0.1) plate.edge.push_back(station(s, 0, radius_um));
+    for (double s = 0.05; s < kEdgeMm; s += 0.1) plate.edge.push_back(station(s, 0, radius_um, px_per_mm));
   }
 
-  static EdgeStation station(double s_mm, double behind_mm, double radius_um) {
+  static EdgeStation station(double s_mm, double behind_mm, double radius_um, double px_per_mm = kPxPerMm) {
     EdgeStation out;
-    out.outline_px = kPxPerMm * Point2(s_mm, -behind_mm);
+    out.outline_px = px_per_mm * Point2(s_mm, -behind_mm);
     out.line_px = out.outline_px;
     out.outline_seen = true;
     out.strip = StripState::kLit;
     // The lit part is as wide as it is; the fit takes the strip for what that part would be of, if it began early.
     const double lit = std::sin(kHorizon) - std::sin(kUsualStart);
-    out.strip_px = radius_um / 1000 * kPxPerMm * lit / (std::sin(kHorizon) - std::sin(kTracedStart));
+    out.strip_px = radius_um / 1000 * px_per_mm * lit / (std::sin(kHorizon) - std::sin(kTracedStart));
     out.u_strip_px = kUStrip * out.strip_px;
     out.strip_limit_px = 1.1 * out.strip_px;
     return out;
@@ -105,6 +105,14 @@ TEST(EdgeRoundingMm, BoundsWhatItHardlyKnows) {
   EXPECT_GT(*said.limit_um, 80 * 1.6);
   EXPECT_NE(said.missing.find("no rounding seen above"), std::string::npos);
   EXPECT_TRUE(std::isnan(said.chart[15].radius_um));
+}
+
+// 45 um a pixel, over the wide card: 200 um are more than four pixels, but no chain in use is so dull.
+TEST(EdgeRoundingMm, TakesNoWideStripOfACoarsePictureForARounding) {
+  const EdgeRounding said = StraightEdge(200, 22).said();
+  EXPECT_FALSE(said.median_um);
+  EXPECT_NE(said.missing.find("come closer"), std::string::npos);
+  EXPECT_TRUE(StraightEdge(200, 35).said().median_um);
 }
 
 // Nothing of a filed edge stands ahead of its line: those strips are of something below it.
