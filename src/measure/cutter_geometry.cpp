@@ -335,20 +335,36 @@ std::optional<RearEnd> rear_end(const CutterGeometry& g, const std::vector<Point
   // The end's rim is rounded and mirrors the field, and its crossings share that: it does not average away (by
   // experiment: the length's errors in tests/accuracy).
   constexpr double kRimMm = 0.05;
+  // Shavings stick to the end and stand back farther than any rim is rounded, and the end is seen over and under them.
+  constexpr double kRimFromMm = 0.2;  // hardly any rounding is left there
+  constexpr double kStuckMm = 0.3;
+  constexpr double kSameEndMm = 0.15;
   Observations<2> all;
   Observations<2> seen;
+  Observations<2> rim;
+  std::vector<double> below;
   for (const Point2& p : outline) {
     const double under = g.plate_high - (g.plate_high_x - p.x()) * std::tan(g.slope) - p.y();
     all.add({1, under - kRoundedMm}, p.x());
     if (under > kClearMm && under < to_mm) seen.add({1, under - kRoundedMm}, p.x());
+    if (under > kClearMm) below.push_back(p.x());
+    if (under > kRimFromMm && under < kClearMm) rim.add({1, under - kRoundedMm}, p.x());
   }
   if (all.values.size() < kLeastOutline) return std::nullopt;
   // From far off the depths are those of another rim: what is left then is only how far its end may lean in between.
   if (seen.values.size() < kLeastPlaces) seen = std::move(all);
   Prior<2> prior;
   prior.u << std::numeric_limits<double>::infinity(), kULean;
-  const auto fit =
-      fit_with_prior(seen, prior, {median(seen.values), 0}, {.least_sigma = kLeastMm, .correlated = kCorrelated});
+  const auto fitted = [&](const Observations<2>& places) {
+    return fit_with_prior(places, prior, {median(places.values), 0},
+                          {.least_sigma = kLeastMm, .correlated = kCorrelated});
+  };
+  auto fit = fitted(seen);
+  if (rim.values.size() >= 2 && median(rim.values) > fit.value[0] + kStuckMm) {
+    const double end = median(rim.values);
+    const auto under_them = std::ranges::count_if(below, [end](double x) { return std::abs(x - end) < kSameEndMm; });
+    if (under_them >= static_cast<std::ptrdiff_t>(kLeastPlaces)) fit = fitted(rim);
+  }
   return RearEnd{fit.value[0], std::max({kRimMm, 0.7 * fit.sigma, std::sqrt(fit.covariance(0, 0))})};
 }
 

@@ -232,6 +232,29 @@ TEST(CutterGeometry, MeasuresALeaningRearEndUnderItsRim) {
   }
 }
 
+// A shaving that sticks to the rear end covers half a millimetre of it.
+TEST(CutterGeometry, TakesTheRearEndOverAndUnderAShaving) {
+  for (const bool up : {true, false}) {
+    KnownCutter cutter;
+    cutter.outer_face_up = up;
+    cutter.outer_height_mm = up ? 5.6 : 0.6;
+    const KnownScene scene;
+    CutterOutline outline = outline_of(cutter, scene);
+    const ProfileHeights heights = cutter.heights();
+    const ChainFrame frame(scene.view(), outline, heights);
+    const double rim = frame.at(outline.rear.front().px, heights.plate_outer).y();
+    const double foot = frame.at(outline.rear.back().px, heights.plate_outer).y();
+    const double top = std::max(rim, foot);
+    for (EdgePoint& e : outline.rear) {
+      const Point2 at = frame.at(e.px, heights.plate_outer);
+      if (top - at.y() > 0.45 && top - at.y() < 0.95) e.px = frame.pixel(at - Point2(0.8, 0), heights.plate_outer);
+    }
+    const auto g = cutter_geometry(scene.view(), outline, heights);
+    ASSERT_TRUE(g && g->rear_x);
+    EXPECT_NEAR(*g->rear_x, cutter.corner_x_mm - cutter.length_mm, 0.03) << up;
+  }
+}
+
 // Seen from behind, a rear end's face mirrors the field and bare steel begins at its near rim.
 TEST(CutterGeometry, ReadsARearEndByItsNearRimWhereItsFaceLooksLikeTheField) {
   for (const double ahead : {-10.0, -14.0}) {
