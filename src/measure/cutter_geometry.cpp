@@ -6,6 +6,7 @@
 #include <limits>
 #include <vector>
 
+#include "math/either.h"
 #include "math/line_fit.h"
 #include "math/prior_fit.h"
 #include "math/rectangular.h"
@@ -33,9 +34,6 @@ constexpr double kMisread = 0.1;
 
 /// Under so much the foremost point's depth does not tell a shoulder.
 constexpr double kLeastShoulderMm = 0.7;
-
-/// Standard uncertainty of a mean of two values that lie `apart`, one of them right with that chance.
-double u_of_either(double chance, double apart) { return std::sqrt(chance * (1 - chance)) * apart; }
 
 /// Radius of the rounded shoulder between top plate and side plate: the working corner of a semi-chisel cutter stands
 /// that far under its top plate, a chisel's within a few tenths of it.

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "math/either.h"
 #include "math/line_fit.h"
 #include "math/rectangular.h"
 #include "math/statistics.h"
@@ -98,7 +99,7 @@ Direction chain_direction(const Sides& sides, const PlanSpace& space) {
   const double off = std::atan2(turned_quarter(bisector).dot(links), bisector.dot(links));
   if (std::abs(off) > 2 * kMostLinksRad) return {bisector, u_bisector};
   if (std::abs(off) > kMostLinksRad) {
-    const double spread = std::sqrt(kChanceOfLinks * (1 - kChanceOfLinks)) * off;
+    const double spread = u_of_either(kChanceOfLinks, off);
     return {rotated(bisector, kChanceOfLinks * off), std::hypot((1 - kChanceOfLinks) * u_bisector, spread)};
   }
   const double weight = 1 / (kULinksRad * kULinksRad);
@@ -458,7 +459,7 @@ Foremost either_corner(const Foremost& chisel, const PlanGeometry& g, double cha
   const double apart = std::max(0.0, (chisel.at - g.corner).dot(g.running) + kSetbackMm);
   Foremost out = chisel;
   out.at -= chance * apart * g.running;
-  out.u_hidden = std::hypot(chisel.u_hidden, std::sqrt(chance * (1 - chance)) * apart, chance * kUSetbackMm);
+  out.u_hidden = std::hypot(chisel.u_hidden, u_of_either(chance, apart), chance * kUSetbackMm);
   return out;
 }
 
