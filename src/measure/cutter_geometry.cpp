@@ -296,8 +296,11 @@ void find_front(CutterGeometry& g, const ChainFrame& frame, const CutterOutline&
   g.corner_z = corner->at.y();
   g.u_corner_x = corner->u;
   g.u_corner_z = corner->u_z;
-  const auto high = front_at(front, *g.corner_z - 0.2);
-  const auto low = front_at(front, *g.corner_z - 1.0);
+  // A chisel's sharp corner lies on the plate's own line; the foremost point of its worn tip stands a little under it.
+  constexpr double kTipMm = 0.35;
+  const double from = *g.corner_z > g.plate_high - kTipMm ? g.plate_high : *g.corner_z;
+  const auto high = front_at(front, from - 0.2);
+  const auto low = front_at(front, from - 1.0);
   if (high && low && cutter.outer_face_up) {
     // A front that hardly runs back is a broken one, or the gullet's ground: no chord of a hook.
     constexpr double kLeastUndercutMm = 0.15;

@@ -214,6 +214,30 @@ TEST(CutterGeometry, ReadsAGaugeByItsNearRimWhereItsTopLooksLikeTheField) {
   }
 }
 
+// A round file's cut bends by 24 degrees a millimetre, so that the chord's ends count from the sharp corner, not from
+// the foremost point of a tip that is worn away over the first eighth of a millimetre.
+TEST(CutterGeometry, TakesTheHookFromTheSharpCornerOfAWornTip) {
+  constexpr double kFileMm = 2.4;
+  const KnownCutter cutter;
+  const KnownScene scene;
+  CutterOutline outline = outline_of(cutter, scene);
+  const ProfileHeights heights = cutter.heights();
+  const ChainFrame frame(scene.view(), outline, heights);
+  const double plate = frame.at(outline.front.front().px, heights.plate_outer).y();
+  // The file's middle lies 0.6 radii under the edge and 0.8 ahead of it.
+  const auto cut = [&](double down) {
+    return cutter.corner_x_mm + 0.8 * kFileMm - std::sqrt(kFileMm * kFileMm - std::pow(down - 0.6 * kFileMm, 2));
+  };
+  for (EdgePoint& e : outline.front) {
+    const double down = plate - frame.at(e.px, heights.plate_outer).y();
+    const double worn = std::max(0.0, 0.12 - down);
+    e.px = frame.pixel({cut(down) - worn, plate - down}, heights.plate_outer);
+  }
+  const auto g = cutter_geometry(scene.view(), outline, heights);
+  ASSERT_TRUE(g && g->hook);
+  EXPECT_NEAR(*g->hook, std::atan2(0.8, cut(0.2) - cut(1.0)), 1.5 * kDegree);
+}
+
 // A rear end leans, and the length counts just under its rim, which is rounded by up to a third of a millimetre.
 TEST(CutterGeometry, MeasuresALeaningRearEndUnderItsRim) {
   constexpr double kRoundedMm = 0.3;
