@@ -397,7 +397,8 @@ double most_ahead(const PlateOutline& plate, const PlateOutline& own, const Plat
 /// Of an outline that is lost before the corner, or turns ahead by itself: a file's cut falls back down to the height
 /// of its axis, half its radius or more under the edge (a fifth of the file stands over the plate, common practice),
 /// and comes ahead again below, by up to 0.25 mm where a file of 4 mm meets a bend of 2 mm (computed). While the
-/// outline leads by no more, neither reading is better supported: half-way between them.
+/// outline leads by no more, or while the light does not tell of the end, neither reading is better supported: the
+/// plate ends where it is last told, or goes on to where the outline does. Half-way between them.
 Foremost ended_corner(const PlateOutline& plate, const PlateSpace& space, const PlanGeometry& g, double below_mm,
                       double pixel) {
   constexpr double kOwnTurnMm = 0.25;
@@ -408,7 +409,7 @@ Foremost ended_corner(const PlateOutline& plate, const PlateSpace& space, const 
   const bool own_turn =
       g.working_corner.kind == CornerKind::kRounded && most_ahead(plate, own, space, g.running) < kOwnTurnMm;
   if (!end.doubtful && !own_turn) return {behind, 0.5 * pixel, std::hypot(end.strip_mm * kRectangular, pixel)};
-  const double lead = std::max(0.0, (outer - behind).dot(g.running) - (end.doubtful ? end.rise * end.in_mm : 0));
+  const double lead = std::max(0.0, (outer - behind).dot(g.running));
   return {outer - lead / 2 * g.running, 0.5 * pixel, std::hypot(lead / 2 * kRectangular, pixel)};
 }
 
