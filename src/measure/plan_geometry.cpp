@@ -398,7 +398,8 @@ double most_ahead(const PlateOutline& plate, const PlateOutline& own, const Plat
 /// of its axis, half its radius or more under the edge (a fifth of the file stands over the plate, common practice),
 /// and comes ahead again below, by up to 0.25 mm where a file of 4 mm meets a bend of 2 mm (computed). While the
 /// outline leads by no more, or while the light does not tell of the end, neither reading is better supported: the
-/// plate ends where it is last told, or goes on to where the outline does. Half-way between them.
+/// plate ends somewhere between where it is last told and what its last tangent reaches, or goes on to where the
+/// outline does. Half-way between them.
 Foremost ended_corner(const PlateOutline& plate, const PlateSpace& space, const PlanGeometry& g, double below_mm,
                       double pixel) {
   constexpr double kOwnTurnMm = 0.25;
@@ -409,8 +410,9 @@ Foremost ended_corner(const PlateOutline& plate, const PlateSpace& space, const 
   const bool own_turn =
       g.working_corner.kind == CornerKind::kRounded && most_ahead(plate, own, space, g.running) < kOwnTurnMm;
   if (!end.doubtful && !own_turn) return {behind, 0.5 * pixel, std::hypot(end.strip_mm * kRectangular, pixel)};
-  const double lead = std::max(0.0, (outer - behind).dot(g.running));
-  return {outer - lead / 2 * g.running, 0.5 * pixel, std::hypot(lead / 2 * kRectangular, pixel)};
+  const double most = std::max(0.0, (outer - behind).dot(g.running));
+  const double lead = end.doubtful ? std::max(0.0, most - end.rise * end.in_mm / 2) : most;
+  return {outer - lead / 2 * g.running, 0.5 * pixel, std::hypot(most / 2 * kRectangular, pixel)};
 }
 
 /// Of a chisel whose outline is lost in its last rows. On the edge's line to all appearance, the radius of its corner is
