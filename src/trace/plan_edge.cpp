@@ -686,6 +686,7 @@ EdgePath find_outline(const EdgeStrip& strip, double px_per_mm) {
   follow_into_shade(out, path, strip, roots, rows, px_per_mm);
   find_flat_ends(out, strip, roots, rows, path, px_per_mm);
   find_likeness_ends(out, strip, roots, rows, path, px_per_mm);
+  give_up_marks(out, strip, roots);
   tell_gaps(out, strip, roots);
   return out;
 }

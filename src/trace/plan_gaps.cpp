@@ -106,21 +106,39 @@ struct LineCourse {
   }
 };
 
-/// By how much light changes across the line itself about `row`, `near` to `far` columns off it either way:
-/// neighbouring rows laid over each other along the line.
-double step_across(const cv::Mat& roots, const EdgeStrip& strip, const LineCourse& line, std::size_t row, int near,
-                   int far) {
-  constexpr std::size_t kAround = 5;
-  const std::size_t from = std::max(line.rows.first + kAround, row) - kAround;
-  const std::size_t to = std::min(line.rows.last, row + kAround + 1);
+/// By how much light changes across the line itself: rows laid over each other along it.
+cv::Vec3d step_across(const cv::Mat& roots, const EdgeStrip& strip, const LineCourse& line, const Excursion& rows) {
+  constexpr int kNearLinePx = 2;
+  constexpr int kFarFromLinePx = 5;
   cv::Vec3d step(0, 0, 0);
-  for (std::size_t j = from; j < to; ++j) {
+  for (std::size_t j = rows.first; j < rows.last; ++j) {
     const int at = static_cast<int>(std::lround(strip.column(line.crest(j))));
-    step += mean_of(roots, static_cast<int>(j), at + near, at + far + 1) -
-            mean_of(roots, static_cast<int>(j), at - far, at - near + 1);
+    step += mean_of(roots, static_cast<int>(j), at + kNearLinePx, at + kFarFromLinePx + 1) -
+            mean_of(roots, static_cast<int>(j), at - kFarFromLinePx, at - kNearLinePx + 1);
   }
-  return cv::norm(step) / static_cast<double>(to - from);
+  return step / static_cast<double>(rows.last - rows.first);
 }
+
+/// The same about one row of the line.
+double step_across(const cv::Mat& roots, const EdgeStrip& strip, const LineCourse& line, std::size_t row) {
+  constexpr std::size_t kAround = 5;
+  return cv::norm(
+      step_across(roots, strip, line,
+                  {std::max(line.rows.first + kAround, row) - kAround, std::min(line.rows.last, row + kAround + 1)}));
+}
+
+/// In a gap the light of what lies below goes on across the edge's line. Where it changes there by a good part of what
+/// passes for the plate's end, that is a mark on the plate, and the edge stands (by experiment: up to a sixth in a gap,
+/// a quarter to a half and more before marks).
+constexpr double kEdgesStep = 0.25;
+
+/// The straight line of an outline, where it has left that.
+LineCourse straight_course(const EdgePath& path, const Excursion& rows) {
+  return {rows, path.line_px[rows.first - 1], path.line_px[std::min(rows.last, path.line_px.size() - 1)]};
+}
+
+/// Less far behind the line an outline only wanders.
+constexpr double kGapPx = 4;
 
 /// True where it is a broken plate's own wall in the shade: about a third of the plate's light and no warmer than that,
 /// as resin and rust are.
@@ -174,12 +192,6 @@ std::vector<bool> follow_breaks(EdgePath& path, std::vector<int>& columns, const
   constexpr std::size_t kLeastRows = 3;
   constexpr double kDeepestMm = 0.9;
   constexpr std::size_t kAround = 4;
-  // In a gap the light of what lies below goes on across the edge's line. Where it changes there by a good part of what
-  // passes for the plate's end, that is a mark on the plate, and the edge stands (by experiment: a sixth in a gap, a
-  // third and more before metal of the plate's own brightness).
-  constexpr int kNearLinePx = 2;
-  constexpr int kFarFromLinePx = 5;
-  constexpr double kEdgesStep = 0.25;
   const double rows_per_mm = px_per_mm / strip.step_s;
   std::vector<bool> told(columns.size(), false);
   path.broken.assign(columns.size(), false);
@@ -197,8 +209,7 @@ std::vector<bool> follow_breaks(EdgePath& path, std::vector<int>& columns, const
       const auto end = change_in(roots, static_cast<int>(j), from, at);
       if (!end || crest - strip.n(*end) < kLeastDepthMm * px_per_mm) continue;
       const Around around = around_gap(roots, static_cast<int>(j), *end, at);
-      const bool ends_at_line = step_across(roots, strip, line, j, kNearLinePx, kFarFromLinePx) >
-                                kEdgesStep * cv::norm(around.gap - around.plate);
+      const bool ends_at_line = step_across(roots, strip, line, j) > kEdgesStep * cv::norm(around.gap - around.plate);
       if ((shows_ground(around) && !ends_at_line) || shows_dark_wall(around)) ends[j - e.first] = *end;
     }
     for (const Excursion& gap : excursions(std::vector<double>(ends.begin(), ends.end()), 0)) {
@@ -216,8 +227,27 @@ std::vector<bool> follow_breaks(EdgePath& path, std::vector<int>& columns, const
   return told;
 }
 
+void give_up_marks(EdgePath& path, const EdgeStrip& strip, const cv::Mat& roots) {
+  constexpr std::size_t kLeastRows = 6;
+  const auto behind = [&](std::size_t j) { return path.line_px[j] - path.n_px[j]; };
+  std::vector<double> off;
+  for (std::size_t j = 0; j < path.n_px.size(); ++j) off.push_back(path.contrast[j] ? behind(j) : 0);
+  for (const Excursion& e : excursions(off, kGapPx)) {
+    // A rounded corner's bend comes from no line.
+    const bool from_line = e.first > 0 && path.contrast[e.first - 1];
+    if (e.last - e.first < kLeastRows || !from_line) continue;
+    cv::Vec3d end(0, 0, 0);
+    for (std::size_t j = e.first; j < e.last; ++j) {
+      const Around around = around_gap(roots, static_cast<int>(j), static_cast<int>(strip.column(path.n_px[j])),
+                                       static_cast<int>(strip.column(path.line_px[j])));
+      end += (around.gap - around.plate) / static_cast<double>(e.last - e.first);
+    }
+    if (cv::norm(step_across(roots, strip, straight_course(path, e), e)) < kEdgesStep * cv::norm(end)) continue;
+    for (std::size_t j = e.first; j < e.last; ++j) path.contrast[j] = false;
+  }
+}
+
 void tell_gaps(EdgePath& path, const EdgeStrip& strip, const cv::Mat& roots) {
-  constexpr double kGapPx = 4;
   for (std::size_t j = 0; j < path.n_px.size(); ++j) {
     const int end = static_cast<int>(strip.column(path.n_px[j]));
     const int line = static_cast<int>(strip.column(path.line_px[j]));

@@ -32,6 +32,9 @@ void move_row(EdgePath& path, std::vector<int>& columns, const EdgeStrip& strip,
 std::vector<bool> follow_breaks(EdgePath& path, std::vector<int>& columns, const EdgeStrip& strip, const cv::Mat& roots,
                                 double px_per_mm);
 
+/// Gives up what is followed behind the edge's line though the light changes at that: a mark on the plate, not a gap.
+void give_up_marks(EdgePath& path, const EdgeStrip& strip, const cv::Mat& roots);
+
 /// Fills EdgePath::open: gaps, in which what lies ahead of the edge's line shows, are told from what only looks like
 /// them.
 void tell_gaps(EdgePath& path, const EdgeStrip& strip, const cv::Mat& roots);
