@@ -233,6 +233,30 @@ TEST(PlanOutline, TakesAMarkBeforeMetalOfItsBrightnessForNoGap) {
   EXPECT_GT(told(mark), 25);
 }
 
+/// Rows 100 to 140 are followed 14 px behind the line; up to there the metal is of `patch`.
+EdgePath followed_behind(const cv::Vec3f& patch) {
+  const cv::Vec3f ground(0.12F, 0.12F, 0.12F);
+  EdgeStrip strip = straight_edge(kSteel, ground);
+  EdgePath path = rough_path(0, kSteel, ground);
+  for (int j = 100; j < 140; ++j) {
+    path.n_px[j] = -14;
+    for (int i = 0; i < strip.linear.cols; ++i) {
+      if (strip.n(i) >= -14 && strip.n(i) < 0) strip.linear.at<cv::Vec3f>(j, i) = patch;
+    }
+  }
+  cv::Mat roots;
+  cv::sqrt(strip.linear, roots);
+  give_up_marks(path, strip, roots);
+  return path;
+}
+
+// What lies ahead of an edge goes on through a gap in it; before a mark on the plate it ends at the edge's line.
+TEST(PlanOutline, GivesUpAMarkThatEndsAtTheEdgesLine) {
+  const auto seen = [](const EdgePath& path) { return std::count(path.contrast.begin(), path.contrast.end(), true); };
+  EXPECT_EQ(seen(followed_behind({0.12F, 0.12F, 0.12F})), kRows);
+  EXPECT_EQ(seen(followed_behind({0.20F, 0.20F, 0.20F})), kRows - 40);
+}
+
 // Over a slip its colour tells the outline: where the line of light is broken there, the light is uneven.
 TEST(PlanOutline, TakesABreakOfTheLineOfLightOverASlipForNoGap) {
   EdgeStrip strip = straight_edge(kSteel, kSlip);
