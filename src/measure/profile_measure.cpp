@@ -712,8 +712,10 @@ Measurements measure_profile(const ProfileOutlines& outlines, const CardPose& po
   std::vector<RearPlace> rear_places;
   for (SeenCutter& seen : row) rear_places.push_back(rear_place(seen));
   const std::vector<RowAgreement> agreed = agreed_rear_ends(rear_places);
+  bool borrowed = false;
   for (std::size_t i = 0; i < row.size(); ++i) {
     result.cutters.push_back(measured(row[i], agreed.empty() ? std::nullopt : std::optional(agreed[i])));
+    borrowed = borrowed || (result.cutters.back().length_mm && !rear_places[i].x);
   }
   if (!result.cutters.empty()) {
     const HeightModel heights = profile_heights(setup, outlines.cutters.front().outer_face_up);
@@ -721,6 +723,9 @@ Measurements measure_profile(const ProfileOutlines& outlines, const CardPose& po
   }
   result.pitch_mm = measured_pitch(outlines, pose, setup);
   if (result.pitch_mm) result.notes = scale_warnings(*result.pitch_mm, outlines, pose, setup);
+  if (borrowed) {
+    result.notes.push_back("length: a rear end that is not seen is taken to lie where the other cutters' do");
+  }
   if (auto advice = sight_advice(outlines, pose, told)) result.notes.push_back(std::move(*advice));
   if (outlines.goes_on_over_squares) {
     result.notes.push_back(

@@ -458,6 +458,9 @@ TEST(ProfileMeasure, TakesAHiddenRearEndFromTheNeighbour) {
   ASSERT_TRUE(m.cutters[1].length_mm);
   const Quantity& length = *m.cutters[1].length_mm;
   EXPECT_LT(std::abs(length.value - KnownCutter().length_mm), 2 * length.u());
+  const auto says_so = [](const std::string& note) { return note.find("the other cutters'") != std::string::npos; };
+  EXPECT_TRUE(std::ranges::any_of(m.notes, says_so));
+  EXPECT_FALSE(std::ranges::any_of(measure_profile(neighbours(scene), pose_of(scene), {}).notes, says_so));
 }
 
 TEST(ProfileMeasure, TakesNothingFromANeighbourThatContradicts) {
