@@ -22,8 +22,8 @@ struct Adjusted {
   double chi2 = 0;  ///< of all residuals
 };
 
-/// Takes no notice of what is seen of place number `unseen`.
-Adjusted adjusted(std::span<const RearPlace> places, Eigen::Index influences, std::size_t unseen) {
+/// Takes no notice of what is seen of place number `unseen`; `noise` multiplies the places' own variances.
+Adjusted adjusted(std::span<const RearPlace> places, Eigen::Index influences, std::size_t unseen, double noise = 1) {
   const Eigen::Index common = influences;
   const Eigen::Index unknowns = influences + 1 + static_cast<Eigen::Index>(places.size());
   Eigen::MatrixXd normal = Eigen::MatrixXd::Zero(unknowns, unknowns);
@@ -42,11 +42,11 @@ Adjusted adjusted(std::span<const RearPlace> places, Eigen::Index influences, st
     row[own] = 1;
     if (p.x && i != unseen) {
       row.head(influences) = -Eigen::VectorXd::Map(p.by_influence.data(), influences);
-      observe(row, *p.x, p.u * p.u);
+      observe(row, *p.x, noise * p.u * p.u);
       row.head(influences).setZero();
     }
     row[common] = -1;
-    observe(row, 0, p.u_rivet * p.u_rivet + kStampedMm * kStampedMm);
+    observe(row, 0, noise * (p.u_rivet * p.u_rivet + kStampedMm * kStampedMm));
   }
   out.covariance = normal.inverse();
   out.mean = out.covariance * right;
@@ -65,16 +65,24 @@ std::vector<RowAgreement> agreed_rear_ends(std::span<const RearPlace> places) {
   const auto agree = [](const Adjusted& a, std::ptrdiff_t count) {
     return count < 2 || a.chi2 < chi2_quantile(kAgreeing, static_cast<double>(count - 1));
   };
-  Adjusted best = adjusted(places, influences, places.size());
-  if (!agree(best, seen)) {
+  std::ptrdiff_t taken = seen;
+  std::size_t unseen = places.size();
+  Adjusted best = adjusted(places, influences, unseen);
+  if (!agree(best, taken)) {
     if (seen < 3) return {};
     best.chi2 = std::numeric_limits<double>::infinity();
     for (std::size_t i = 0; i < places.size(); ++i) {
       Adjusted a = adjusted(places, influences, i);
-      if (a.chi2 < best.chi2) best = std::move(a);
+      if (a.chi2 >= best.chi2) continue;
+      best = std::move(a);
+      unseen = i;
     }
-    if (!agree(best, seen - 1)) return {};
+    taken = seen - 1;
+    if (!agree(best, taken)) return {};
   }
+  // What agrees less than its uncertainties allow is known less well.
+  const double birge = taken > 1 ? best.chi2 / static_cast<double>(taken - 1) : 0;
+  if (birge > 1) best = adjusted(places, influences, unseen, birge);
   std::vector<RowAgreement> agreements;
   for (std::size_t i = 0; i < places.size(); ++i) {
     std::vector<Eigen::Index> which(static_cast<std::size_t>(influences) + 1);

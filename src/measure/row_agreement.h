@@ -30,10 +30,11 @@ struct RowAgreement {
 /// adjustment with prior knowledge,
 ///   x_i + sum_k c_ik s_k + e_i = r_i,  s_k ~ N(0, 1),  e_i ~ N(0, u_i²),
 ///   r_i = r + d_i,                     d_i ~ N(0, u_rivet_i² + u_stamped²),
-/// with r the common place and r_i, which each cutter's corner is measured from, that in its own frame.
-/// in: those that are seen, all of as many influences.
-/// out: one for each place. fails (nothing): fewer than two cutters, none seen, or they contradict each other though
-/// the worst of three or more be left out.
+/// with r the common place and r_i, which each cutter's corner is measured from, that in its own frame. Where chi
+/// squared is over its degrees of freedom, the u_i and u_rivet_i are taken for too small by its root (R. T. Birge,
+/// Phys. Rev. 40 (1932) 207; from memory). in: those that are seen, all of as many influences. out: one for each place.
+/// fails (nothing): fewer than two cutters, none seen, or they contradict each other though the worst of three or more
+/// be left out.
 [[nodiscard]] std::vector<RowAgreement> agreed_rear_ends(std::span<const RearPlace> places);
 
 }  // namespace glintline

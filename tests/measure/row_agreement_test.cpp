@@ -60,6 +60,19 @@ TEST(RowAgreement, LearnsNothingOfWhatMovesAllAlike) {
   EXPECT_NEAR(row[0].covariance(0, 0), 1, 1e-9);
 }
 
+// Birge's ratio: two places that lie 1.5 times as far apart as one would expect are known 1.5 times less well.
+TEST(RowAgreement, KnowsLessWellWhatHardlyAgrees) {
+  RearPlace near{-3.0, 0.05, 0.03, {}};
+  const double u_apart = std::sqrt(2 * variance(near));
+  const auto common = [&](double apart) {
+    RearPlace far = near;
+    far.x = *near.x + apart * u_apart;
+    return agreed_rear_ends(std::vector<RearPlace>{near, far, {{}, 0, 0.0, {}}}).at(2);
+  };
+  EXPECT_NEAR(common(1.5).covariance(0, 0), 1.5 * 1.5 * common(0.5).covariance(0, 0), 1e-9);
+  EXPECT_NEAR(common(1.5).rear_x(), -3.0 + 0.75 * u_apart, 1e-9);
+}
+
 TEST(RowAgreement, SaysNothingWhereTwoContradictEachOther) {
   EXPECT_TRUE(agreed_rear_ends(std::vector<RearPlace>{{-3.0, 0.05, 0.05, {}}, {-2.4, 0.05, 0.05, {}}}).empty());
   EXPECT_TRUE(agreed_rear_ends(std::vector<RearPlace>{{-3.0, 0.05, 0.05, {}}}).empty());
