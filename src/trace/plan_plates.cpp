@@ -572,7 +572,7 @@ PlateCandidate with_bend(const Pieces& pieces, const PlateCandidate& plate) {
   constexpr double kForwardMm = 1;  // the rear end's bend
   constexpr double kRimMm = 0.4;  // the rear end may have been taken inside its rounded rim, where a lamp's image ends
   constexpr double kLeastSide = 0.8;
-  constexpr double kLeastRear = 0.8;  // the grain of a block crosses such a window on six to seven rows of ten
+  constexpr double kLeastRear = 0.7;
   constexpr double kEndOfRear = 0.5;
   constexpr int kMargin = 2;  // rows beside the sides
   const double mm = pieces.band.frame.mm_per_px;
@@ -594,10 +594,14 @@ PlateCandidate with_bend(const Pieces& pieces, const PlateCandidate& plate) {
     const double x1 = std::max(rear.x(y, rows), front.x(y, rows));
     const auto [share, slope] = pieces.sides.best(y, x0, x1);
     const auto [first, last] = std::minmax({own + way * kMargin, y - way * kMargin});
-    const double end =
-        crossed_share(pieces.map, rear, first, last, forward ? -to_back : -to_front, forward ? to_front : to_back);
+    const int from = forward ? -to_back : -to_front;
+    const int to = forward ? to_front : to_back;
+    const double end = crossed_share(pieces.map, rear, first, last, from, to);
     if (end < kEndOfRear) break;
-    if (share < kLeastSide || end < kLeastRear) {
+    // A block's grain crosses such a window on many rows, but the one behind it as well.
+    const int behind = forward ? from - to - 1 : to - from + 1;
+    const double grain = crossed_share(pieces.map, rear, first, last, from + behind, to + behind);
+    if (share < kLeastSide || end - grain < kLeastRear * (1 - grain)) {
       most = 0;
       continue;
     }
