@@ -174,12 +174,12 @@ TEST(PlanPlates, TakesNoShadowBesideAPlateForItsBend) {
   EXPECT_NEAR(found.plates[0].rear[0].y(), 64, 4);
 }
 
-// Nor one over a coarse grain, some of which happens to lie about where the rear end would go on, on two rows of three.
+// Nor one over a coarse grain, some of which lies about where the rear end would go on: so does some behind it.
 TEST(PlanPlates, TakesNoGrainBesideAPlateForARearEndThatGoesOn) {
   cv::Mat picture = links();
   cv::rectangle(picture, cv::Rect(0, 44, 360, 20), kBench / 2, cv::FILLED);
-  for (const int y : {47, 55}) {
-    cv::rectangle(picture, cv::Rect(145 + y % 7, y, 9, 3), kBench * 2, cv::FILLED);
+  for (const int y : {46, 52, 58}) {
+    for (const int x : {114, 145}) cv::rectangle(picture, cv::Rect(x + y % 7, y, 9, 2), kBench * 2, cv::FILLED);
   }
   add_plate(picture);
   const FoundPlates found = find_plates(band_of(picture));
