@@ -242,8 +242,9 @@ void give_up_marks(EdgePath& path, const EdgeStrip& strip, const cv::Mat& roots)
                                        static_cast<int>(strip.column(path.line_px[j])));
       end += (around.gap - around.plate) / static_cast<double>(e.last - e.first);
     }
-    if (cv::norm(step_across(roots, strip, straight_course(path, e), e)) < kEdgesStep * cv::norm(end)) continue;
-    for (std::size_t j = e.first; j < e.last; ++j) path.contrast[j] = false;
+    // Beyond the picture there is no light, and NaN is no step.
+    const bool marks = cv::norm(step_across(roots, strip, straight_course(path, e), e)) > kEdgesStep * cv::norm(end);
+    for (std::size_t j = e.first; marks && j < e.last; ++j) path.contrast[j] = false;
   }
 }
 
