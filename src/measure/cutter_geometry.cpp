@@ -762,9 +762,7 @@ std::optional<CutterGeometry> geometry_as_read(const CameraView& view, const Cut
   if (!find_plate(g, top, heights, 0)) return std::nullopt;
   if (!heights.chisel.value_or(false) && !settle_shoulder(g, frame, cutter, top, heights)) return std::nullopt;
 
-  const SightLine& middle = top.lines[top.lines.size() / 2];
-  g.beyond_top = std::abs(heights.plate_outer - heights.plate_inner) * middle.per_mm.y();
-  if (heights.plate_outer < heights.plate_inner) g.beyond_top = -g.beyond_top;
+  g.beyond_top = (heights.plate_outer - heights.plate_inner) * top.lines[top.lines.size() / 2].per_mm.y();
   find_rear(g, frame, cutter, heights);
   find_tip(g, frame, cutter, top, heights);
   if (!find_gauge(g, frame, cutter, heights)) return std::nullopt;

@@ -110,12 +110,16 @@ struct Look {
   std::optional<ProfileValues> values;  ///< nothing where that makes no cutter's shape either
 };
 
+/// The working corner, or the top's highest place where it is not seen.
+Point2 corner_px(const CutterGeometry& g, const ChainFrame& frame, const ProfileHeights& h) {
+  return frame.pixel({g.corner_x.value_or(g.plate_high_x), g.corner_z.value_or(g.plate_high)}, h.plate_outer);
+}
+
+/// A pixel at the working corner, mm.
 double px_mm_of(const Look& look, const Subject& s) {
-  const CutterGeometry& g = look.all->usual;
   const ProfileHeights h = profile_heights(s.setup, look.outline.outer_face_up).usual;
   const ChainFrame frame(s.pose.view, look.outline, h);
-  const Point2 corner(g.corner_x.value_or(g.plate_high_x), g.corner_z.value_or(g.plate_high));
-  return s.pose.view.mm_per_px(frame.pixel(corner, h.plate_outer), h.plate_outer);
+  return s.pose.view.mm_per_px(corner_px(look.all->usual, frame, h), h.plate_outer);
 }
 
 /// A look's values, as far as it has been evaluated.
@@ -133,8 +137,10 @@ Look measured_look(const Subject& s) {
 }
 
 /// The same with a whole budget.
-void take_influences(Look& look, const Subject& s) {
-  if (look.all->moved.empty()) take_influences(*look.all, look.outline, s.pose, s.setup);
+void take_influences(Look& look, const Subject& s, const std::optional<RowAgreement>& row = {}) {
+  if (!look.all->moved.empty()) return;
+  take_influences(*look.all, look.outline, s.pose, s.setup);
+  look.values = values_of(look, s, row);
 }
 
 /// Every look at a cutter, measured; what does not come from its lines is the same in all of them.
@@ -158,11 +164,8 @@ std::vector<double> values_in(const std::vector<Look>& looks, ProfileValue Profi
   return values;
 }
 
-/// Standard deviation of a value over the looks; 0 where fewer than two have it.
-double spread(const std::vector<Look>& looks, ProfileValue ProfileValues::*which) {
-  const std::vector<double> values = values_in(looks, which);
-  return values.size() < 2 ? 0 : standard_deviation(values);
-}
+/// Standard deviation of what the looks say; 0 where fewer than two say something.
+double spread(const std::vector<double>& values) { return values.size() < 2 ? 0 : standard_deviation(values); }
 
 /// The look that stands for all of them, in the budgets and in the drawing: nearest to the medians of drop and length.
 /// At least one look has values.
@@ -196,11 +199,10 @@ ProfileValue common_value(std::vector<Look>& looks, Look& typical, ProfileValue 
     return {{}, look == looks.end() ? "" : ((*look->values).*which).missing};
   }
   Look& look = has(typical) ? typical : *std::ranges::find_if(looks, has);
-  take_influences(look, s);
-  look.values = values_of(look, s, row);
+  take_influences(look, s, row);
   const ProfileValue& own = (*look.values).*which;
   Quantity common{median(values) + own.learned, own.quantity->budget};
-  common.budget.push_back({Source::kEdge, spread(looks, which)});
+  common.budget.push_back({Source::kEdge, spread(values)});
   return {common, ""};
 }
 
@@ -210,7 +212,7 @@ constexpr std::array kAllValues{&ProfileValues::drop_mm, &ProfileValues::length_
 ProfileValues common_values(std::vector<Look>& looks, Look& typical, const Subject& s,
                             const std::optional<RowAgreement>& row) {
   for (Look& look : looks) {
-    if (look.values) look.values = values_of(look, s, row);
+    if (row && look.values) look.values = values_of(look, s, row);
   }
   ProfileValues common;
   for (const auto which : kAllValues) common.*which = common_value(looks, typical, which, s, row);
@@ -222,7 +224,7 @@ ProfileValues common_values(std::vector<Look>& looks, Look& typical, const Subje
   }
   // A sixth of a gauge's setting: looks that differ by more took different things for the outline.
   constexpr double kMostSpreadMm = 0.1;
-  if (common.drop_mm.quantity && spread(looks, &ProfileValues::drop_mm) > kMostSpreadMm) {
+  if (common.drop_mm.quantity && spread(values_in(looks, &ProfileValues::drop_mm)) > kMostSpreadMm) {
     common.drop_mm = {{},
                       "gauge drop: steel is not told from the field that it mirrors: turn the lamp, or put the top "
                       "plates under the middle of the picture"};
@@ -288,9 +290,8 @@ RearPlace rear_place(SeenCutter& seen) {
   }
   if (2 * places.size() <= seen.looks.size()) return place;
   take_influences(typical, s);
-  const double spread = places.size() < 2 ? 0 : standard_deviation(places);
   place.x = median(places);
-  place.u = std::hypot(all.usual.u_rear_x, bias_of(px_mm_of(typical, s)), spread);
+  place.u = std::hypot(all.usual.u_rear_x, bias_of(px_mm_of(typical, s)), spread(places));
   const Eigen::VectorXd changes = by_influence(
       all, [](const CutterGeometry& g) { return g.rear_x; }, *all.usual.rear_x);
   place.by_influence.assign(changes.begin(), changes.end());
@@ -317,8 +318,7 @@ CutterMeasurement measured(SeenCutter& seen, const std::optional<RowAgreement>& 
   const CutterGeometry& g = typical.all->usual;
   const ChainFrame frame(s.pose.view, typical.outline, h);
   m.hand = s.outline.outer_face_up == frame.sees_right_side() ? Hand::kRight : Hand::kLeft;
-  const Point2 corner(g.corner_x.value_or(g.plate_high_x), g.corner_z.value_or(g.plate_high));
-  m.corner_px = frame.pixel(corner, h.plate_outer);
+  m.corner_px = corner_px(g, frame, h);
   draw_marks(m, {typical.outline, s.pose, s.setup}, g, h, row ? row->rear_x() : g.rear_x.value_or(0));
   return m;
 }

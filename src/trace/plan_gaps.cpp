@@ -128,7 +128,7 @@ double step_across(const cv::Mat& roots, const EdgeStrip& strip, const LineCours
 }
 
 /// In a gap the light of what lies below goes on across the edge's line. Where it changes there by a good part of what
-/// passes for the plate's end, that is a mark on the plate, and the edge stands (by experiment: up to a sixth in a gap,
+/// passes for the plate's end, that is a mark on the plate, and the edge stands (by experiment: up to a fifth in a gap,
 /// a quarter to a half and more before marks).
 constexpr double kEdgesStep = 0.25;
 
@@ -229,9 +229,9 @@ std::vector<bool> follow_breaks(EdgePath& path, std::vector<int>& columns, const
 
 void give_up_marks(EdgePath& path, const EdgeStrip& strip, const cv::Mat& roots) {
   constexpr std::size_t kLeastRows = 6;
-  const auto behind = [&](std::size_t j) { return path.line_px[j] - path.n_px[j]; };
   std::vector<double> off;
-  for (std::size_t j = 0; j < path.n_px.size(); ++j) off.push_back(path.contrast[j] ? behind(j) : 0);
+  for (std::size_t j = 0; j < path.n_px.size(); ++j)
+    off.push_back(path.contrast[j] ? path.line_px[j] - path.n_px[j] : 0);
   for (const Excursion& e : excursions(off, kGapPx)) {
     // A rounded corner's bend comes from no line.
     const bool from_line = e.first > 0 && path.contrast[e.first - 1];

@@ -572,7 +572,7 @@ PlateCandidate with_bend(const Pieces& pieces, const PlateCandidate& plate) {
   constexpr double kForwardMm = 1;  // the rear end's bend
   constexpr double kRimMm = 0.4;  // the rear end may have been taken inside its rounded rim, where a lamp's image ends
   constexpr double kLeastSide = 0.8;
-  constexpr double kLeastRear = 0.7;
+  constexpr double kLeastRear = 0.7;  // of what a block's grain leaves
   constexpr double kEndOfRear = 0.5;
   constexpr int kMargin = 2;  // rows beside the sides
   const double mm = pieces.band.frame.mm_per_px;
