@@ -56,10 +56,13 @@ double tip_recession(double wedge_rad, double radius, double blur) {
   return root([&](double t) { return light_at(t, half, radius, blur) - 0.5; }, bare - 2 * blur, bare + 6 * blur);
 }
 
+// The half-light contour lies where it was seen for one radius only: light falls off there as the tip gets rounder.
 std::optional<double> tip_radius(double wedge_rad, double recession, double blur) {
+  const double half = wedge_rad / 2;
   if (tip_recession(wedge_rad, 0, blur) > recession) return std::nullopt;
-  const double most = 2 * recession / std::max(1e-3, 1 / std::sin(wedge_rad / 2) - 1) + blur;
-  return root([&](double radius) { return tip_recession(wedge_rad, radius, blur) - recession; }, 0, most);
+  const double unblurred = recession / std::max(1e-3, 1 / std::sin(half) - 1);
+  if (!(blur > 0)) return unblurred;
+  return root([&](double radius) { return 0.5 - light_at(recession, half, radius, blur); }, 0, 2 * unblurred + blur);
 }
 
 }  // namespace glintline
