@@ -267,6 +267,33 @@ class CutterTracer {
     return {from, to};
   }
 
+  /// How far under the skyline a column shows light that is not the field's, rows; nothing where it does not.
+  [[nodiscard]] std::optional<int> rows_to_steel(int x) const {
+    constexpr int kInARow = 3;  // single ones are the picture's grain
+    int steel = 0;
+    for (int y = top_[x]; y < s_.picture.rows; ++y) {
+      steel = s_.field->differs(s_.picture.at<cv::Vec3b>(y, x)) ? steel + 1 : 0;
+      if (steel == kInARow) return y + 1 - kInARow - top_[x];
+    }
+    return std::nullopt;
+  }
+
+  /// A gauge turns its face to the camera, so that nothing of it mirrors the field farther over bare steel than `most`:
+  /// what stands farther out is a shadow's rim, at which the flood stopped. There the crown is where the steel begins.
+  void leave_shadows(double most) {
+    for (bool left = true; left;) {
+      left = false;
+      const auto [from, to] = crown_columns(kGaugeTopMm);
+      for (int x = from; x <= to; ++x) {
+        const auto rows = rows_to_steel(x);
+        if (!rows || *rows <= most) continue;
+        top_[x] += *rows;
+        left = true;
+      }
+      m_.gauge = static_cast<int>(std::min_element(top_.begin() + from, top_.begin() + to + 1) - top_.begin());
+    }
+  }
+
   /// Looks at all of the gauge's crown. out: more of its columns show an outline than do not.
   bool look_along_crown(const Strips& strips) {
     const auto [from, to] = crown_columns(kGaugeTopMm);
@@ -287,6 +314,7 @@ class CutterTracer {
     // A top seen from above may mirror the field as far as it is seen.
     const double strip = sight_slope_ > 0 && most > usual_reach(s_) ? most : 0;
     const Strips strips{.expected = strip, .tinted = s_.px(kMostTintedMm), .most = most};
+    leave_shadows(most + s_.blur);
     if (!look_along_crown(strips) && !seen_.empty()) {
       // The rim of a shadow, at which the flood stopped, may stand over the gauge and hide the rest of its crown.
       const int shadow = std::exchange(m_.gauge, static_cast<int>(foremost_seen().x()));

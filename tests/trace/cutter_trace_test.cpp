@@ -62,6 +62,24 @@ cv::Mat picture_of(const CameraView& view, const cv::Scalar& rear_face, const Wa
   return bgr;
 }
 
+/// Darkens what shows the field of a polygon of the chain frame, with a hard border, in a grainy picture.
+void cast_shadow(cv::Mat& bgr, const CameraView& view, const std::vector<Point2>& polygon) {
+  std::vector<cv::Point> corners;
+  for (const Point2& p : polygon) {
+    const Point2 px = view.pixel({kRearRivet.x() + p.x(), kRearRivet.y() - p.y(), -kOuterMm});
+    corners.emplace_back(cvRound(px.x()), cvRound(px.y()));
+  }
+  cv::Mat shaded(bgr.size(), CV_8U, cv::Scalar(0));
+  cv::fillPoly(shaded, std::vector<std::vector<cv::Point>>{corners}, 255);
+  cv::Mat field;
+  cv::inRange(bgr, 0.9 * kField, 1.1 * kField, field);
+  bgr.setTo(0.35 * kField, shaded & field);
+  cv::GaussianBlur(bgr, bgr, {}, 0.6);
+  cv::Mat grain(bgr.size(), CV_16SC3);
+  cv::RNG(1).fill(grain, cv::RNG::NORMAL, 0, 4);
+  cv::add(bgr, grain, bgr, cv::noArray(), CV_8U);
+}
+
 CutterFrame frame_of_cutter() {
   CutterFrame frame;
   frame.rear_rivet_mm = kRearRivet;
@@ -168,6 +186,18 @@ TEST(CutterTrace, LeavesOutAThinWallInTheFieldsColour) {
   EXPECT_GT(height(scene.solid, 6.5), 6);
   EXPECT_LT(height(without, 6.5), 3.2);
   for (const double x : {-2.0, 0.0, 2.0, 4.0, 10.0}) EXPECT_NEAR(height(without, x), height(scene.solid, x), 0.05) << x;
+}
+
+// The end of a shadow stands on the crown, higher than a gauge's top could mirror the field.
+TEST(CutterTrace, FindsTheCrownUnderAShadowsEnd) {
+  const CardPose pose = pose_from(-3);
+  const auto crown_of = [&](double high) {
+    cv::Mat bgr = picture_of(pose.view, 0.45 * kField);
+    cast_shadow(bgr, pose.view, {{9.3, 6.4}, {9.3, 6.5 + high}, {9.9, 6.5 + high}, {9.9, 6.4}});
+    const auto outline = traced(pose, bgr);
+    return outline.ok() ? middle_of(outline->gauge, pose).y() : NAN;
+  };
+  for (const double high : {0.4, 0.45, 0.5, 0.55}) EXPECT_NEAR(crown_of(high), crown_of(-0.1), 0.02) << high;
 }
 
 // A shadow's rim over the gauge's flank, at which the flood stopped, stands higher than the crown and shows no outline.
