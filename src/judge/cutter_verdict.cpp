@@ -71,7 +71,11 @@ Verdict out_of_place(const CutterMeasurement& cutter) {
   Verdict verdict;
   verdict.why = cutter.missing;
   if (verdict.why.empty()) verdict.why.emplace_back("lies over the card's squares or leaves the picture");
-  verdict.would_decide.emplace_back("shift the chain until the whole cutter lies over the card's plain field");
+  // What was looked at and told no shape says itself what to do.
+  const auto told = [](const std::string& missing) { return missing.starts_with("not measured"); };
+  if (std::ranges::none_of(cutter.missing, told)) {
+    verdict.would_decide.emplace_back("shift the chain until the whole cutter lies over the card's plain field");
+  }
   return verdict;
 }
 

@@ -1,6 +1,7 @@
 #pragma once
 
 #include <optional>
+#include <string>
 #include <vector>
 
 #include "math/geometry.h"
@@ -63,6 +64,12 @@ struct CutterLines {
   [[nodiscard]] const std::vector<EdgePoint>& likelier_top() const { return top_near_rim > 0.5 ? top_bare : top; }
 };
 
+/// A cutter that stands there, as its silhouette tells, but whose outline is not told from the field.
+struct HiddenCutter {
+  Point2 corner_px = Point2::Zero();  ///< about where its working corner must be
+  std::string why;
+};
+
 /// One cutter's outlines in a photograph that looks at the chain from the side. "Up" is away from the bar, "front"
 /// the running direction; both are told from the shape: a depth gauge runs ahead of its top plate.
 struct CutterOutline : CutterLines {
@@ -77,12 +84,13 @@ struct CutterOutline : CutterLines {
   /// The same cutter looked at again, its picture sampled between the first look's samples. Where steel mirrors the
   /// field, what an outline is taken for hangs on small things; these tell by how much. Empty where a look showed none.
   std::vector<CutterLines> again;
+  std::optional<HiddenCutter> hidden;  ///< nothing of it could be traced: it has no outlines
 };
 
 /// What a profile photograph shows of the chain, in upright pixels.
 struct ProfileOutlines {
   std::vector<RivetOutline> rivets;    ///< in order along the chain, in its running direction
-  std::vector<CutterOutline> cutters;  ///< over the field and whole, in running order
+  std::vector<CutterOutline> cutters;  ///< over the field and whole, in running order; not all of them hidden
   bool goes_on_over_squares = false;   ///< the row of rivets reaches at least a cutter's length beyond the field
 };
 

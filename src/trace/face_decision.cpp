@@ -85,7 +85,7 @@ double agreement(unsigned inner, const std::vector<double>& evidence, const std:
 void decide_faces(std::vector<CutterOutline>& cutters, const std::vector<int>& steps) {
   constexpr std::size_t kMost = 12;  // no picture shows as many; beyond them the search would grow without bounds
   std::vector<double> evidence;
-  for (const CutterOutline& c : cutters) evidence.push_back(inner_evidence(c.face));
+  for (const CutterOutline& c : cutters) evidence.push_back(c.hidden ? 0 : inner_evidence(c.face));
   if (evidence.size() > kMost) evidence.resize(kMost);
   unsigned best = 0;
   for (unsigned tried = 1; tried < 1U << evidence.size(); ++tried) {

@@ -129,13 +129,24 @@ bool keep_over_field(CutterLines& lines, const CardPose& pose) {
   return 2 * lines.top.size() > top;
 }
 
-/// The cutters that could be traced where a pattern says they are.
+/// The cutters where a pattern says they are.
 struct Traced {
   bool runs_back = false;
   std::vector<CutterOutline> cutters;
   std::vector<int> steps;     ///< place of each in the row
   std::optional<Error> last;  ///< of those that could not be traced
+
+  [[nodiscard]] bool all_hidden() const {
+    return std::ranges::none_of(cutters, [](const CutterOutline& cutter) { return !cutter.hidden; });
+  }
 };
+
+/// About where a cutter's working corner is, half worn (by experience).
+Point3 about_corner(const CutterFrame& cutter) {
+  const Point2 along = cutter.front_rivet_mm - cutter.rear_rivet_mm;
+  const Point2 at = cutter.rear_rivet_mm + 0.35 * along + 0.8 * along.norm() * cutter.up;
+  return {at.x(), at.y(), -cutter.height_mm};
+}
 
 Traced traced_as(const Photo& photo, const CardPose& pose, const FieldColour& colour, const ConfirmedRow& heads,
                  const CutterPattern& pattern, double height_mm) {
@@ -148,14 +159,16 @@ Traced traced_as(const Photo& photo, const CardPose& pose, const FieldColour& co
     const Point2 down = turned_quarter((frame.front_rivet_mm - frame.rear_rivet_mm).normalized());
     frame.up = pattern.up_is_left == pattern.runs_back ? down : Point2(-down);
     auto cutter = trace_cutter(photo.bgr, pose, colour, frame);
-    if (!cutter.ok()) {
+    CutterOutline outline;
+    if (cutter.ok()) {
+      outline = std::move(cutter).value();
+      if (!keep_over_field(outline, pose)) continue;
+      for (CutterLines& lines : outline.again) {
+        if (!keep_over_field(lines, pose)) lines = {};
+      }
+    } else {
       traced.last = cutter.error();
-      continue;
-    }
-    CutterOutline outline = std::move(cutter).value();
-    if (!keep_over_field(outline, pose)) continue;
-    for (CutterLines& lines : outline.again) {
-      if (!keep_over_field(lines, pose)) lines = {};
+      outline.hidden = {pose.view.pixel(about_corner(frame)), cutter.error().what};
     }
     outline.rear_rivet = heads.outlines[place.rear];
     outline.front_rivet = heads.outlines[place.front];
@@ -169,7 +182,7 @@ Traced traced_either_way(const Photo& photo, const CardPose& pose, const FieldCo
                          const CutterPattern& pattern, double height_mm) {
   Traced traced = traced_as(photo, pose, colour, heads, pattern, height_mm);
   // Sawdust on a gauge, or a bevel lost in the field, can make the silhouette look the other way round.
-  if (traced.cutters.empty()) traced = traced_as(photo, pose, colour, heads, turned_round(pattern), height_mm);
+  if (traced.all_hidden()) traced = traced_as(photo, pose, colour, heads, turned_round(pattern), height_mm);
   return traced;
 }
 
@@ -216,7 +229,7 @@ Result<ProfileOutlines> trace_profile(const Photo& photo, const CardPose& pose, 
     Traced other = traced_either_way(photo, pose, *colour, heads, patterns[i], height_mm);
     if (longest_top(other) > longest_top(traced)) traced = std::move(other);
   }
-  if (traced.cutters.empty()) return traced.last.value_or(no_cutter("no whole cutter seen"));
+  if (traced.all_hidden()) return traced.last.value_or(no_cutter("no whole cutter seen"));
 
   ProfileOutlines out;
   out.rivets = std::move(heads.outlines);

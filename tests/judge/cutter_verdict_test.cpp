@@ -350,6 +350,10 @@ TEST(CutterVerdict, OfACutterThatIsOnlyNamedAsksToShiftTheChain) {
   EXPECT_EQ(v.action, Action::kUndecided);
   EXPECT_THAT(v.would_decide, Contains(HasSubstr("shift the chain")));
   EXPECT_THAT(v.why, Not(IsEmpty()));
+
+  c.missing = {"not measured: another outline fits it almost as well: tuck a slip of paper under the edge"};
+  EXPECT_THAT(of_plan(c).why, Contains(HasSubstr("tuck a slip")));
+  EXPECT_THAT(of_plan(c).would_decide, IsEmpty());
 }
 
 // Whole decisions, not single comparisons: cutters whose truth is right at a limit are told the wrong thing in 5 % of

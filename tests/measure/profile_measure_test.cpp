@@ -1,5 +1,6 @@
 #include "measure/profile_measure.h"
 
+#include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
 #include <algorithm>
@@ -461,6 +462,23 @@ TEST(ProfileMeasure, TakesAHiddenRearEndFromTheNeighbour) {
   const auto says_so = [](const std::string& note) { return note.find("the other cutters'") != std::string::npos; };
   EXPECT_TRUE(std::ranges::any_of(m.notes, says_so));
   EXPECT_FALSE(std::ranges::any_of(measure_profile(neighbours(scene), pose_of(scene), {}).notes, says_so));
+}
+
+TEST(ProfileMeasure, SaysWhyOfACutterThatCouldNotBeTraced) {
+  const KnownScene scene;
+  ProfileOutlines both = neighbours(scene);
+  const CutterOutline& whole = both.cutters[1];
+  CutterOutline hidden;
+  hidden.rear_rivet = whole.rear_rivet;
+  hidden.front_rivet = whole.front_rivet;
+  hidden.hidden = HiddenCutter{Point2(700, 300), "no top plate can be told"};
+  both.cutters[1] = hidden;
+  const Measurements m = measure_profile(both, pose_of(scene), {});
+  ASSERT_EQ(m.cutters.size(), 2U);
+  EXPECT_TRUE(m.cutters[0].gauge_drop_mm && m.cutters[0].length_mm);
+  EXPECT_FALSE(m.cutters[1].measured());
+  EXPECT_EQ(m.cutters[1].corner_px, Point2(700, 300));
+  EXPECT_THAT(m.cutters[1].missing, ::testing::Contains("gauge drop, length: no top plate can be told"));
 }
 
 TEST(ProfileMeasure, TakesNothingFromANeighbourThatContradicts) {
