@@ -83,18 +83,30 @@ std::optional<Landmarks> find_landmarks(const CutterScene& s, const std::vector<
   if (!fit.ok() || std::abs(fit->line.direction.y()) > 0.35 * std::abs(fit->line.direction.x())) return std::nullopt;
   m.plate_line = fit->line;
   const auto follows = [&](int x) { return std::abs(top[x] - on_line(m.plate_line, x).y()) < s.px(0.12) + 2; };
-  int middle = static_cast<int>(fit->line.point.x());
-  m.plate_from = m.plate_to = middle;
-  int missed = 0;
-  for (int x = middle; x < m.gullet && missed < s.px(0.6); ++x) {
-    missed = follows(x) ? 0 : missed + 1;
-    if (!missed) m.plate_to = x;
-  }
-  missed = 0;
-  for (int x = middle; x > s.column(-0.7) && missed < s.px(0.6); --x) {
-    missed = follows(x) ? 0 : missed + 1;
-    if (!missed) m.plate_from = x;
-  }
+  // Something may lie on the middle itself.
+  const Point2 middle = *std::ranges::min_element(points, {}, [&](const Point2& p) {
+    const double away = std::abs(p.x() - fit->line.point.x());
+    return follows(static_cast<int>(p.x())) ? away : s.picture.cols + away;
+  });
+  // What stands over the line may lie on the top, which goes on behind it.
+  const auto followed = [&](int step, int end) {
+    constexpr double kGapMm = 0.6;
+    constexpr double kCrumbMm = 1.5;  // sawdust of a sharp chain is shorter (from memory)
+    int last = static_cast<int>(middle.x());
+    int missed = 0;
+    int covered = 0;
+    for (int x = last; x != end && missed < s.px(kGapMm) && covered < s.px(kCrumbMm); x += step) {
+      if (follows(x)) {
+        last = x;
+        missed = covered = 0;
+      } else {
+        ++(top[x] < on_line(m.plate_line, x).y() ? covered : missed);
+      }
+    }
+    return last;
+  };
+  m.plate_from = followed(-1, s.column(-0.7));
+  m.plate_to = followed(1, m.gullet);
   return m;
 }
 

@@ -73,5 +73,15 @@ TEST(Landmarks, FollowTheTopBetweenShadowsThatStandOverItsEnds) {
   }
 }
 
+// A crumb on the middle of the top.
+TEST(Landmarks, FollowTheTopOnBothSidesOfSomethingOnIt) {
+  Link link(cv::Scalar(120, 125, 128), 0.4 * kField, 8);
+  link.draw({{220, 122}, {220, 104}, {262, 100}, {262, 118}}, {110, 160, 200});
+  const auto marks = find_landmarks(link.scene, skyline(link.scene.solid));
+  ASSERT_TRUE(marks);
+  EXPECT_NEAR(marks->plate_from, 110, 3);
+  EXPECT_NEAR(marks->plate_to, 370, 3);
+}
+
 }  // namespace
 }  // namespace glintline
