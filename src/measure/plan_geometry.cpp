@@ -107,14 +107,19 @@ Direction chain_direction(const Sides& sides, const PlanSpace& space) {
   return {rotated(bisector, off * weight / all), 1 / std::sqrt(all)};
 }
 
-std::optional<Sides> sides_of(const PlateOutline& plate, const PlateSpace& space, const Point2& running,
+/// `about`: roughly the running direction. Where a part of the rear end is hidden, what is seen of it may lie on one
+/// side.
+std::optional<Sides> sides_of(const PlateOutline& plate, const PlateSpace& space, const Point2& about,
                               const PlanSpace& assumed, double least_sigma) {
+  constexpr double kMostTaper = 20 * M_PI / 180;
   const auto outer = line_through(placed(space, plate.outer_side_px), least_sigma);
   const auto inner = line_through(placed(space, plate.inner_side_px), least_sigma);
   if (!outer || !inner) return std::nullopt;
-  Sides out{*outer, *inner, directed(*outer, running), directed(*inner, running), {}};
-  if (out.outer_line.direction.dot(running) < 0.94 || out.inner_line.direction.dot(running) < 0.94) return std::nullopt;
+  Sides out{*outer, *inner, directed(*outer, about), directed(*inner, about), {}};
   const Direction chain = chain_direction(out, assumed);
+  for (const Line2& side : {out.outer_line, out.inner_line}) {
+    if (side.direction.dot(chain.along) < std::cos(kMostTaper)) return std::nullopt;
+  }
   out.running = rotated(chain.along, assumed.turns * chain.u_rad);
   return out;
 }

@@ -92,6 +92,28 @@ TEST(PlanGeometry, RecoversLengthAngleAndHandOnTheSlopingPlane) {
   }
 }
 
+// What is seen of a rear end may lie on one side of the plate, and short plates are hardly longer than wide.
+TEST(PlanGeometry, HoldsWhereHardlyMoreThanOneEndOfTheRearIsSeen) {
+  const CameraView view = tilted_view();
+  for (const bool right : {true, false}) {
+    for (const bool at_outer_side : {true, false}) {
+      KnownPlate plate;
+      plate.right = right;
+      plate.length = 5;
+      plate.width = 6;
+      PlateOutline outline = outline_of(plate, view);
+      auto& rear = outline.rear_px;
+      const auto few = static_cast<std::ptrdiff_t>(rear.size() / 6);
+      at_outer_side ? rear.erase(rear.begin() + few, rear.end()) : rear.erase(rear.begin(), rear.end() - few);
+      const auto g = plan_geometry(outline, space_of(plate, view));
+      ASSERT_TRUE(g) << right << at_outer_side;
+      EXPECT_NEAR(g->whole_length, plate.length, kExactMm);
+      EXPECT_NEAR(g->edge_angle, plate.angle, kExactRad);
+      EXPECT_EQ(g->right_hand, right);
+    }
+  }
+}
+
 // Stand-off, from similar triangles: a plate assumed dh lower than it is looks longer by dh over the eye's height.
 TEST(PlanGeometry, ScalesWithTheStandOffAsSimilarTrianglesDo) {
   const CameraView view = tilted_view();
