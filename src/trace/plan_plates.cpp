@@ -32,8 +32,9 @@ constexpr double kLeastSideSupport = 0.4;
 constexpr double kLeastFrontSupport = 0.3;
 /// Supported less unsupported outline from which a candidate is a plate: less is chance.
 constexpr double kLeastScoreMm = 5;
-/// Lines looked at for every 20 mm of band: a link of the chain shows some ten edges across it.
-constexpr double kRearPeaks = 12;
+/// Lines looked at for every 20 mm of band: a link of the chain shows some ten edges across it, and slot and squares
+/// have longer ones, each of which makes several lines (by experiment: 12 lost a rear end among them).
+constexpr int kRearPeaks = 20;
 constexpr double kFrontPeaks = 20;
 
 /// An edge beside the field is most likely the slot's own rim, but a plate may stand over the field too: it counts

@@ -107,6 +107,19 @@ TEST(PlanPlates, FindsEveryCutterOfAChainAndNothingBetween) {
   EXPECT_NEAR(found.plates[0].front[0].x(), 330, 6);
 }
 
+// Slot, squares and block have longer and straighter edges across the chain than any rear end.
+TEST(PlanPlates, FindsARearEndAmongLongerEdgesAcrossTheChain) {
+  cv::Mat picture = links();
+  for (const int x : {8, 24, 446, 462, 478}) {
+    cv::rectangle(picture, cv::Rect(x, 0, 8, picture.rows), x % 3 == 0 ? kGap : kSteel, cv::FILLED);
+  }
+  add_plate(picture);
+  const FoundPlates found = find_plates(band_of(picture));
+  ASSERT_EQ(found.plates.size(), 1U);
+  EXPECT_NEAR(found.plates[0].front[0].x(), 330, 6);
+  EXPECT_NEAR((found.plates[0].rear[0].x() + found.plates[0].rear[1].x()) / 2, 150, 4);
+}
+
 // A drive link with the straps beside it is longer than any plate is new.
 TEST(PlanPlates, TakesNoLongerOutlineBetweenTwoCuttersForAThird) {
   cv::Mat picture = links(1100);
