@@ -267,30 +267,34 @@ class CutterTracer {
     return {from, to};
   }
 
-  /// How far under the skyline a column shows light that is not the field's, rows; nothing where it does not.
-  [[nodiscard]] std::optional<int> rows_to_steel(int x) const {
+  /// Where a column shows light that is not the field's under the skyline; nothing where it does not.
+  [[nodiscard]] std::optional<int> steel_under_skyline(int x) const {
     constexpr int kInARow = 3;  // single ones are the picture's grain
     int steel = 0;
     for (int y = top_[x]; y < s_.picture.rows; ++y) {
       steel = s_.field->differs(s_.picture.at<cv::Vec3b>(y, x)) ? steel + 1 : 0;
-      if (steel == kInARow) return y + 1 - kInARow - top_[x];
+      if (steel == kInARow) return y + 1 - kInARow;
     }
     return std::nullopt;
   }
 
-  /// A gauge turns its face to the camera, so that nothing of it mirrors the field farther over bare steel than `most`:
-  /// what stands farther out is a shadow's rim, at which the flood stopped. There the crown is where the steel begins.
+  /// A gauge turns its face to the camera, so that nothing that mirrors the field stands higher over its steel than
+  /// `most`: what does is a shadow's rim, at which the flood stopped. There the crown is where the steel begins.
   void leave_shadows(double most) {
     for (bool left = true; left;) {
       left = false;
       const auto [from, to] = crown_columns(kGaugeTopMm);
-      for (int x = from; x <= to; ++x) {
-        const auto rows = rows_to_steel(x);
-        if (!rows || *rows <= most) continue;
-        top_[x] += *rows;
+      std::vector<int> steel;  // where none is seen, below the picture
+      for (int x = from; x <= to; ++x) steel.push_back(steel_under_skyline(x).value_or(s_.picture.rows));
+      const int crown = *std::ranges::min_element(steel);
+      for (int x = from; x <= to && crown < s_.picture.rows; ++x) {
+        if (top_[x] >= crown - most) continue;
+        top_[x] = steel[x - from];
         left = true;
       }
-      m_.gauge = static_cast<int>(std::min_element(top_.begin() + from, top_.begin() + to + 1) - top_.begin());
+      for (int x = from; left && x <= to; ++x) {
+        if (!m_.lumps[x] && top_[x] < top_[m_.gauge]) m_.gauge = x;
+      }
     }
   }
 
@@ -314,7 +318,7 @@ class CutterTracer {
     // A top seen from above may mirror the field as far as it is seen.
     const double strip = sight_slope_ > 0 && most > usual_reach(s_) ? most : 0;
     const Strips strips{.expected = strip, .tinted = s_.px(kMostTintedMm), .most = most};
-    leave_shadows(most + s_.blur);
+    leave_shadows(most);
     if (!look_along_crown(strips) && !seen_.empty()) {
       // The rim of a shadow, at which the flood stopped, may stand over the gauge and hide the rest of its crown.
       const int shadow = std::exchange(m_.gauge, static_cast<int>(foremost_seen().x()));
