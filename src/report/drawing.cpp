@@ -119,13 +119,14 @@ std::string about(const Inspection& inspection) {
   return text;
 }
 
-/// What is said in words under the close-ups: cutters that were only named, and notes on the whole picture.
+/// What is said in words under the close-ups: cutters that have none, and notes on the whole picture.
 std::vector<std::string> remarks_of(const Inspection& inspection) {
+  const std::vector<const InspectedCutter*> shown = shown_cutters(inspection);
   std::vector<std::string> remarks;
   for (const InspectedCutter& cutter : inspection.cutters) {
-    if (cutter.measured.over_field) continue;
+    if (std::ranges::find(shown, &cutter) != shown.end()) continue;
     std::string text = "cutter " + label_of(inspection, cutter);
-    const std::string why = joined(reasons_of(cutter));
+    const std::string why = joined(cutter.measured.over_field ? cutter.measured.missing : reasons_of(cutter));
     if (!why.starts_with("not measured")) text += " not measured";
     remarks.push_back(why.empty() ? text : text + ": " + why);
   }

@@ -93,6 +93,17 @@ TEST(Drawing, EveryKindOfInspectionCanBeDrawn) {
   }
 }
 
+// In words, where there is nothing to draw.
+TEST(Drawing, TellsOfACutterOfWhichNothingWasTraced) {
+  Inspection inspection = profile_inspection();
+  const int without = decoded(*drawing_jpeg(grey_photo(), inspection)).rows;
+  CutterMeasurement hidden;
+  hidden.corner_px = Point2(300, 250);
+  hidden.missing = {"gauge drop, length: no top plate can be told from the field"};
+  inspection.cutters.push_back({hidden, {}});
+  EXPECT_GT(decoded(*drawing_jpeg(grey_photo(), inspection)).rows, without);
+}
+
 TEST(Drawing, LeavesThePhotographAsItWas) {
   const Photo photo = grey_photo();
   const cv::Mat before = photo.bgr.clone();
