@@ -239,13 +239,13 @@ ProfileValues common_values(std::vector<Look>& looks, Look& typical, const Subje
 /// What is said of a cutter of which most looks show no whole shape.
 CutterMeasurement without_values(CutterMeasurement m, const std::vector<Look>& looks, const Subject& s,
                                  const ProfileHeights& h) {
-  const auto shapeless = [](const Look& look) { return look.all && !look.values; };
-  const auto shape = std::ranges::find_if(looks, shapeless);
   if (s.outline.hidden) {
     m.corner_px = s.outline.hidden->corner_px;
     m.missing.push_back("gauge drop, length: " + s.outline.hidden->why);
     return m;
   }
+  const auto shapeless = [](const Look& look) { return look.all && !look.values; };
+  const auto shape = std::ranges::find_if(looks, shapeless);
   m.corner_px = s.outline.front_rivet.centre_px;  // about where
   if (shape == looks.end()) {
     m.missing.push_back(
